@@ -171,8 +171,8 @@ def _iec_60898(letter: str) -> Callable[[float], Curve]:
     """Return the maker of a curve of IEC 60898-1.
 
     IEC 60898-1: no trip within 1 h at 1.13, trip within 1 h at 1.45 (2 h above 63 A: from memory); 1 to 60 s
-    at 2.55 up to 32 A, 1 to 120 s above; instantaneous, under 0.1 s, B 3 to 5, C 5 to 10, D 10 to 20 times. That
-    the rated current is carried for ever is what rating means.
+    at 2.55 up to 32 A, 1 to 120 s above; instantaneous, under 0.1 s, B 3 to 5, C 5 to 10, D 10 to 20 times.
+    That the rated current is carried for ever is what rating means.
     """
     may, must, small_seconds, large_seconds = _IEC_INSTANTANEOUS[letter]
 

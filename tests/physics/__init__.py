@@ -1,0 +1,1 @@
+"""Behaviour of the formulas that no published value covers."""
