@@ -13,7 +13,7 @@ SURFACE_WATTS_PER_SQUARE_METRE_KELVIN: dict[str, Interval] = {
 }
 """From the air inside to the air around, through a closed wall. Source: trade data, from memory."""
 
-AIR_JOULES_PER_CUBIC_METRE_KELVIN = Interval(1090.0, 1210.0)
+AIR_JOULES_PER_CUBIC_METRE_KELVIN = Interval(1098.0, 1210.0)
 """Heat that air carries, 50 to 20 °C at sea level: density times 1005 J/(kg K). Source: ideal gas law."""
 
 Material = Literal["steel", "aluminium", "plastic"]

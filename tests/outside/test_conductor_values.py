@@ -107,3 +107,34 @@ def test_drop_of_12_gauge_in_per_cent_is_that_of_the_worked_example():
     """Worked example, tradelicenseprep.com: 6.6 % of 120 V."""
     drop = conductors.drop_volts(20.0, conductors.awg_ohms_per_metre(12, 75.0), 30.48)
     assert drop / 120.0 * 100 == pytest.approx(6.6, abs=0.05)
+
+
+def test_ampacity_of_4_gauge_is_that_of_nec_table_310_16():
+    """NEC table 310.16, from memory."""
+    assert [ampacity.ampacity_amperes(4, celsius) for celsius in (60, 75, 90)] == [70.0, 85.0, 95.0]
+
+
+@pytest.mark.parametrize(("gauge", "limit"), [(18, 7.0), (16, 10.0)])
+def test_thinnest_wires_have_the_limit_of_nec_240_4_d(gauge, limit):
+    """NEC 240.4(D)(1) and (2), from memory."""
+    assert ampacity.wire_is_protected(gauge, limit)
+    assert not ampacity.wire_is_protected(gauge, limit + 0.1)
+
+
+@pytest.mark.parametrize(
+    ("square_millimetres", "amperes"),
+    [(0.75, 6.0), (1.0, 10.0), (1.5, 16.0), (2.5, 25.0), (4.0, 32.0), (6.0, 40.0), (10.0, 63.0)],
+)
+def test_cord_limit_is_that_of_iec_60335_1_table_11(square_millimetres, amperes):
+    """IEC 60335-1 table 11, from memory."""
+    assert ampacity.CORD_LIMIT_AMPERES[square_millimetres] == amperes
+
+
+@pytest.mark.parametrize(
+    ("square_millimetres", "ohms_per_kilometre"), [(0.5, 39.0), (25.0, 0.780), (35.0, 0.554)]
+)
+def test_other_flexible_wire_has_the_resistance_of_iec_60228_table_3(square_millimetres, ohms_per_kilometre):
+    """IEC 60228 table 3, from memory."""
+    assert conductors.metric_ohms_per_metre(square_millimetres) * 1000 == pytest.approx(
+        ohms_per_kilometre, rel=1e-12
+    )

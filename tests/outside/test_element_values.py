@@ -35,3 +35,8 @@ def test_drying_of_damp_magnesia_is_trade_practice():
     """Trade practice pages: 110–177 °C for 4 h or more."""
     assert elements.MAGNESIA_DRYING_CELSIUS == (110.0, 177.0)
     assert elements.MAGNESIA_DRYING_HOURS == 4.0
+
+
+def test_winding_rises_by_a_few_per_cent_when_hot():
+    """Trade data of nickel–chromium wire, from memory."""
+    assert elements.HOT_TO_COLD_FACTOR == (1.00, 1.06)

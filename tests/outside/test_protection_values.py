@@ -111,3 +111,42 @@ def test_iec_breaker_keeps_its_instantaneous_band(curve, may, must):
 def test_small_fuse_keeps_the_points_of_iec_60127(curve, multiple, earliest, latest):
     """IEC 60127-2, from memory."""
     assert trip_band(1.0, "IEC 60127", curve, multiple) == pytest.approx((earliest, latest))
+
+
+@pytest.mark.parametrize(
+    ("curve", "multiple", "rating", "latest"),
+    [
+        ("B", 3, 32.0, 45.0),
+        ("B", 3, 40.0, 90.0),
+        ("C", 5, 32.0, 15.0),
+        ("C", 5, 40.0, 30.0),
+        ("D", 10, 32.0, 4.0),
+        ("D", 10, 40.0, 8.0),
+    ],
+)
+def test_iec_breaker_trips_in_time_at_the_foot_of_its_instantaneous_band(curve, multiple, rating, latest):
+    """IEC 60898-1 table 7, from memory."""
+    assert trip_band(rating, "IEC 60898-1", curve, rating * multiple) == pytest.approx((0.1, latest))
+
+
+def test_iec_breaker_above_63_amperes_has_two_hours():
+    """IEC 60898-1, from memory."""
+    assert trip_band(80.0, "IEC 60898-1", "C", 80.0 * 1.13).earliest_seconds == 2 * HOUR
+    assert trip_band(80.0, "IEC 60898-1", "C", 80.0 * 1.45).latest_seconds == 2 * HOUR
+
+
+@pytest.mark.parametrize("curve", ["F", "T"])
+def test_small_fuse_keeps_the_points_of_ul_248_14(curve):
+    """UL 248-14, from memory: holds 110 %, opens at 135 % within 1 h and at 200 % within 2 min."""
+    assert trip_band(2.0, "UL 248-14", curve, 2.0 * 1.10) == (math.inf, math.inf)
+    assert trip_band(2.0, "UL 248-14", curve, 2.0 * 1.11).earliest_seconds < math.inf
+    assert trip_band(2.0, "UL 248-14", curve, 2.0 * 1.35).latest_seconds == HOUR
+    assert trip_band(2.0, "UL 248-14", curve, 2.0 * 2.00).latest_seconds == 120.0
+
+
+@pytest.mark.parametrize(
+    ("curve", "rating", "least"), [("F", 0.1, 0.01), ("F", 0.125, 0.05), ("T", 0.1, 0.2), ("T", 0.125, 0.6)]
+)
+def test_smallest_fuses_melt_sooner_by_iec_60127(curve, rating, least):
+    """IEC 60127-2 at 2.75 times, from memory."""
+    assert trip_band(rating, "IEC 60127", curve, rating * 2.75).earliest_seconds == pytest.approx(least)

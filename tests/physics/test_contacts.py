@@ -85,3 +85,19 @@ def test_unknown_insulation_limit_lists_the_known_ones():
         ValueError, match=r"^no insulation limit for 'x', expected one of circuit up to 500 V; "
     ):
         insulation.insulation_limit("x")
+
+
+@pytest.mark.parametrize(
+    ("material", "low", "high"), [("steel", 4.5, 6.5), ("aluminium", 4.5, 12.0), ("plastic", 3.0, 4.5)]
+)
+def test_closed_box_loses_heat_by_its_walls_alone(material, low, high):
+    """Watts per square metre and kelvin: trade data, from memory."""
+    rise = heat.enclosure_rise_kelvin(Interval(30.0, 60.0), 0.5, material)
+    assert rise == pytest.approx((30.0 / (0.5 * high), 60.0 / (0.5 * low)))
+
+
+def test_air_carries_what_the_gas_law_says():
+    """Ideal gas at 101 325 Pa, 287.05 J/(kg K), specific heat 1005 J/(kg K): at 50 and at 20 °C."""
+    low, high = (101_325 / (287.05 * (celsius + 273.15)) * 1005 for celsius in (50.0, 20.0))
+    used = heat.AIR_JOULES_PER_CUBIC_METRE_KELVIN
+    assert used == pytest.approx((low, high), rel=1e-3)

@@ -13,7 +13,13 @@ def test_power_current_and_resistance_agree():
 
 @pytest.mark.parametrize(
     ("rated", "interval"),
-    [(20.0, (0.0, 24.0)), (100.0, (90.0, 110.0)), (300.0, (270.0, 320.0)), (2000.0, (1800.0, 2100.0))],
+    [
+        (25.0, (0.0, 30.0)),
+        (26.0, (23.4, 28.6)),
+        (200.0, (180.0, 220.0)),
+        (201.0, (180.9, 221.0)),
+        (2000.0, (1800.0, 2100.0)),
+    ],
 )
 def test_tolerance_depends_on_the_rating(rated, interval):
     assert elements.power_tolerance_watts(rated) == pytest.approx(interval)

@@ -90,3 +90,12 @@ def test_impossible_arguments_are_refused(call, message):
     with pytest.raises(ValueError) as caught:
         call()
     assert str(caught.value) == message
+
+
+def test_current_limit_reckons_with_the_highest_drop_unless_told_otherwise():
+    assert relays.highest_amperes(50.0, 110.0, PATH) == relays.highest_amperes(50.0, 110.0, PATH, 1.6)
+
+
+@pytest.mark.parametrize("hertz", [50.0, 60.0])
+def test_usual_snubber_is_47_ohms_and_22_nanofarads(hertz):
+    assert relays.snubber_ohms(hertz) == relays.snubber_ohms(hertz, 47.0, 22e-9)
