@@ -22,7 +22,7 @@ SERVICE_RANGES: tuple[SupplyRange, ...] = (
     SupplyRange(120.0, Interval(114.0, 126.0), ANSI_A),
     SupplyRange(240.0, Interval(228.0, 252.0), ANSI_A),
     SupplyRange(230.0, Interval(207.0, 253.0), "IEC 60038"),
-    SupplyRange(400.0, Interval(360.0, 440.0), "IEC 60038, 400 V ± 10 %"),
+    SupplyRange(400.0, Interval(360.0, 440.0), "IEC 60038, from memory"),
 )
 """At the service, where the utility hands over."""
 

@@ -27,7 +27,7 @@ def beta_ohms(temperature_celsius: float, ohms_25: float = 10_000.0, beta_kelvin
     ohms_25 : float
         Resistance at 25 °C.
     beta_kelvin : float
-        The B value; one between 25 and 85 °C is off by up to 4 % at 0 °C and 2 % at boiling.
+        The B value; one between 25 and 85 °C is off by about 4 % at 0 °C and 1 % from 50 to 100 °C.
 
     Raises
     ------
