@@ -1,0 +1,157 @@
+"""The checks that one panel offers: signs, and readings between two terminals, each in one setup."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from diagnose.circuit.setup import Setup
+from diagnose.knowledge.records import Exposure
+from diagnose.meter import INSTRUMENTS
+from diagnose.panel.records import Panel
+from diagnose.setups import ICE_CELSIUS
+from diagnose.topology import power_path
+
+# Minutes for a reading once the setup is there: common practice.
+MINUTES: Mapping[str, float] = {
+    "voltage_ac": 0.5,
+    "voltage_dc": 0.7,
+    "resistance": 0.7,
+    "insulation": 1.5,
+    "current_ac": 0.7,
+    "temperature": 3.0,
+    "heat_rate": 10.0,
+}
+DEAD_QUANTITIES = ("resistance", "insulation")
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Something that a person does in one setup, with an instrument or with eyes and ears."""
+
+    id: str
+    quantity: str  # 'sign', or what is measured
+    part: str
+    sign: str
+    tail: str  # 'part.terminal', empty for a sign
+    head: str
+    setup_name: str
+    setup: Setup
+    exposure: Exposure
+    minutes: float
+    instrument: str
+
+    @property
+    def needs_dead(self) -> bool:
+        """True for readings that are only ever taken on a dead circuit."""
+        return self.quantity in DEAD_QUANTITIES
+
+
+def offered_checks(
+    panel: Panel, setups: Mapping[str, Setup], names: Sequence[str], parts: Iterable[str], subject: str | None
+) -> tuple[Check, ...]:
+    """Every check on these parts in these named setups, without repetition."""
+    wanted = list(dict.fromkeys(parts))
+    found: dict[str, Check] = {}
+    for name in names:
+        for check in _in_setup(panel, name, setups[name], wanted, subject):
+            found.setdefault(check.id, check)
+    return tuple(found.values())
+
+
+def _in_setup(
+    panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None
+) -> Iterator[Check]:
+    if setup.supply_on:
+        for part in _signed(panel, parts):
+            yield from _signs(panel, name, setup, part, subject)
+    for tail, head, quantity, part in _pairs(panel, parts, subject):
+        if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
+            continue
+        if name == "bathed":
+            continue
+        exposure = _exposure(panel, setup, tail, head, quantity)
+        yield Check(
+            f"{name}:{quantity}:{tail}:{head}", quantity, part, "", tail, head, name, setup,
+            exposure, MINUTES[quantity], INSTRUMENTS[quantity].name,
+        )  # fmt: skip
+
+
+def _signed(panel: Panel, parts: Sequence[str]) -> list[str]:
+    """Parts with signs: those asked for, and the lamps, displays and devices that tell of others."""
+    telling = [name for name, part in panel.parts.items() if part.kind.signs]
+    return list(dict.fromkeys([*(name for name in parts if name in panel.parts), *telling]))
+
+
+def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None) -> Iterator[Check]:
+    for sign in panel.parts[part].kind.signs.values():
+        if sign.measure == "error" and name != "bathed" and part != subject:
+            continue
+        if name == "bathed" and part != subject:
+            continue
+        yield Check(
+            f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,
+            sign.exposure, sign.minutes, "none",
+        )  # fmt: skip
+    if name == "bathed" and panel.parts[part].kind.sense:
+        probe = next((p for p, celsius in setup.baths if celsius == ICE_CELSIUS), "")
+        if probe:
+            yield Check(
+                f"{name}:temperature:{part}", "temperature", part, "", "", "", name, setup,
+                "outside", MINUTES["temperature"], "none",
+            )  # fmt: skip
+
+
+def _pairs(panel: Panel, parts: Sequence[str], subject: str | None) -> Iterator[tuple[str, str, str, str]]:
+    """Terminal pairs worth probing: those that the kinds name, both ends of each wire, and the path against its return."""
+    for part in parts:
+        kind = panel.kind_of(part)
+        if part in panel.wires_by_name:
+            wire = panel.wires_by_name[part]
+            yield wire.a, wire.b, "resistance", part
+            if kind.terminals and not _sensing(panel, wire.a):
+                yield wire.a, wire.b, "voltage_ac", part
+            continue
+        for probing in kind.probings:
+            tail, head = (_end(panel, part, end, subject) for end in (probing.tail, probing.head))
+            if tail and head and tail != head:
+                yield tail, head, probing.quantity, part
+    yield from _along(panel, subject)
+
+
+def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, str]]:
+    """Each terminal on the way to the subject against the panel's other side."""
+    if subject is None or subject not in panel.parts or panel.parts[subject].kind.role == "controller":
+        return
+    path = power_path(panel, subject)
+    back = panel.references.get("leg_2") or panel.references["neutral"]
+    inside = set(panel.parts) - set(panel.supply.protection) - {"service", "wall_point"}
+    for steps, reference in ((path.out, back), (path.back, panel.references["leg_1"])):
+        for step in steps:
+            part = step.head.partition(".")[0]
+            if part in inside and step.head != reference and part not in (subject, panel.supply.isolator):
+                yield step.head, reference, "voltage_ac", part
+
+
+def _end(panel: Panel, part: str, end: str, subject: str | None) -> str:
+    """A probing's end as a terminal; 'neutral', 'earth', 'other_leg' and 'return' stand for the panel's references."""
+    if end in panel.parts[part].kind.terminals:
+        return f"{part}.{end}"
+    if end in ("neutral", "earth"):
+        return panel.references[end]
+    return panel.references.get("leg_2") or panel.references["neutral"]
+
+
+def _sensing(panel: Panel, terminal: str) -> bool:
+    part, _, name = terminal.partition(".")
+    return panel.kind_of(part).terminals[name].path == "sensing"
+
+
+def _exposure(panel: Panel, setup: Setup, tail: str, head: str, quantity: str) -> Exposure:
+    """Live volts are live wherever they are; a pulled plug's pins can be measured with the box shut."""
+    if quantity not in DEAD_QUANTITIES:
+        return "live"
+    ends = [end.partition(".") for end in (tail, head)]
+    pulled = all(part in setup.unplugged and part != panel.supply.isolator for part, _, _ in ends)
+    faces = all(panel.kind_of(part).terminals[name].outside for part, _, name in ends)
+    return "outside" if pulled and faces else "isolated"

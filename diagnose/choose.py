@@ -1,0 +1,68 @@
+"""The next check on a panel: information about what to do, for its cost, under the safety rules."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.belief import outcome_table
+from diagnose.checks import Check
+from diagnose.circuit.netlist import FloatArray
+from diagnose.circuit.setup import Setup
+from diagnose.costs import cost_minutes
+from diagnose.model import Model
+from diagnose.plan import expected_information
+from diagnose.safety import Competence, PanelState
+from diagnose.scales import SLIP, scale_of
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The chosen check, what it is expected to tell, and what it costs."""
+
+    check: Check
+    bits: float
+    minutes: float
+
+
+def best_check(
+    model: Model,
+    now: FloatArray,
+    checks: Sequence[Check],
+    state: PanelState,
+    at: Setup | None,
+    competence: Competence,
+) -> Choice | None:
+    """The check with the most information for its cost; None where nothing is left to ask."""
+    best: Choice | None = None
+    best_score = -1.0
+    for check in checks:
+        bits = expected_information(now, table_of(model, check), model.group_numbers)
+        minutes = cost_minutes(check, state, at, competence)
+        score = bits / minutes
+        if score > best_score + 1e-12:
+            best, best_score = Choice(check, bits, minutes), score
+    return best
+
+
+_TABLES: dict[tuple[int, str], FloatArray] = {}
+
+
+def table_of(model: Model, check: Check) -> FloatArray:
+    """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
+    key = (id(model.predictor), check.id)
+    if key not in _TABLES:
+        _TABLES[key] = _table(model, check)
+    return _TABLES[key]
+
+
+def _table(model: Model, check: Check) -> FloatArray:
+    prediction = model.predict(check)
+    if prediction.table is not None:
+        outcomes = prediction.table.shape[1]
+        table = (1 - SLIP) * prediction.table[1:] + SLIP / outcomes
+        return np.vstack([table, np.full(outcomes, 1 / outcomes)])
+    low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
+    return outcome_table(low, high, scale_of(check.quantity), slip=SLIP).table

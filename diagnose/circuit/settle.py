@@ -1,0 +1,384 @@
+"""Many causes in one setup: coils move contacts, controllers switch, protection opens, until nothing changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.causes import Cause, fault_of
+from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray, Netlist, parts_with
+from diagnose.circuit.nodal import Batch, solve_batch
+from diagnose.circuit.setup import Setup
+from diagnose.circuit.trips import AT_ONCE_SECONDS, trip_times
+from diagnose.knowledge.records import Coil, Condition, Fault, Trip
+from diagnose.physics.platinum import platinum_celsius, platinum_ohms
+
+ROUNDS = 24
+LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
+CLOSED_SIEMENS = 250.0
+# What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
+LOWEST_OHMS, HIGHEST_OHMS = 80.31, 247.09
+WRONG_KIND_SHARE = 0.1  # a Pt100 on an input set for a Pt1000 is a tenth of what is looked for
+STATES = ("coil", "powered", "control", "output", "tripped")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One circuit to solve: a cause at one of its levels, or the sound panel."""
+
+    cause: Cause | None
+    level: float | None = None
+
+
+@dataclass
+class Settled:
+    """What the circuits of all rows came to in one setup. Arrays have a row for each `Row`.
+
+    `trips` holds, for each protective device, (H, 2) earliest and latest seconds to its trip, inf for never.
+    `sensed` holds, for each controller, (H,) the ohms it sees, and `shown` the degrees Celsius it makes of them, nan where it takes
+    them for a fault.
+    """
+
+    netlist: Netlist
+    setup: Setup
+    rows: tuple[Row, ...]
+    states: dict[str, dict[str, BoolArray]]
+    alternating: Batch
+    direct: Batch
+    y_alternating: ComplexArray
+    y_direct: FloatArray
+    trips: dict[str, FloatArray]
+    sensed: dict[str, FloatArray]
+    shown: dict[str, FloatArray]
+    chatter: BoolArray
+
+    def volts(self, part: str, branch: str) -> FloatArray:
+        """(H,) magnitude of the alternating voltage across a part's branch."""
+        number = self.netlist.branches_of(part, branch)[0]
+        network = self.netlist.network
+        volts = self.alternating.between(int(network.tail[number]), int(network.head[number]))
+        return np.abs(volts)
+
+    def heat_watts(self, part: str) -> FloatArray:
+        """(H,) power turned into heat in the branches of a part that heat."""
+        total = np.zeros(len(self.rows))
+        network = self.netlist.network
+        for number, place in enumerate(self.netlist.places):
+            if place.part == part and place.heats:
+                volts = self.alternating.between(int(network.tail[number]), int(network.head[number]))
+                total += np.abs(volts) ** 2 * self.y_alternating[:, number].real
+        return total
+
+
+@dataclass
+class _Work:
+    """The state of the settling, row by row."""
+
+    states: dict[str, dict[str, BoolArray]]
+    triac: FloatArray  # (H, B) siemens of triacs that conduct
+    reactance: dict[tuple[int, int], float] = field(default_factory=dict)  # of half-wave relays, by (row, branch)
+
+
+def settle(netlist: Netlist, setup: Setup, rows: Sequence[Row]) -> Settled:
+    """Solve every row in one setup until its states stop changing.
+
+    Raises
+    ------
+    CircuitError
+        Where a row's circuit can't be solved.
+    """
+    return _Settling(netlist, setup, tuple(rows)).run()
+
+
+class _Settling:
+    def __init__(self, netlist: Netlist, setup: Setup, rows: tuple[Row, ...]) -> None:
+        self.netlist = netlist
+        self.setup = setup
+        self.rows = rows
+        self.panel = netlist.panel
+        self.parts = {what: tuple(parts_with(self.panel, what)) for what in ("coil", "powered", "control")}  # type: ignore[arg-type]
+        self.faults: list[Fault | None] = [
+            None if row.cause is None else fault_of(self.panel, row.cause) for row in rows
+        ]
+        self.static = self._static_conduction()
+        self.chatter = np.zeros(len(rows), dtype=bool)
+        self.trips: dict[str, FloatArray] = {}
+        self.sensed: dict[str, FloatArray] = {}
+        self.shown: dict[str, FloatArray] = {}
+
+    def run(self) -> Settled:
+        names = {
+            **self.parts,
+            "output": tuple(parts_with(self.panel, "output")),
+            "tripped": tuple(parts_with(self.panel, "trip")),
+        }
+        states = {
+            what: {part: np.zeros(len(self.rows), dtype=bool) for part in names[what]} for what in STATES
+        }
+        triac = np.zeros((len(self.rows), len(self.netlist.places)))
+        triac[:] = np.where(self.netlist.drops > 0, self.netlist.alternating.real, 0)
+        work = _Work(states, triac)
+        for _ in range(len(names["tripped"]) + 1):
+            y_ac, y_dc, ac, dc = self._rest(work)
+            if not self._open_protection(work, y_ac, ac):
+                break
+        return Settled(
+            self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc, self.trips, self.sensed, self.shown,
+            self.chatter,
+        )  # fmt: skip
+
+    # To rest: contacts, controllers, relays -----------------------------------------------------------------
+
+    def _rest(self, work: _Work) -> tuple[ComplexArray, FloatArray, Batch, Batch]:
+        emf_ac, emf_dc = self._emf()
+        for _ in range(ROUNDS):
+            y_ac = self._admittance(work, "ac")
+            y_dc = self._admittance(work, "dc").real.copy()
+            ac = solve_batch(self.netlist.network, y_ac, emf_ac)
+            dc = solve_batch(self.netlist.network, y_dc, emf_dc)
+            if not self.shown:
+                self._read_probes(dc)
+            changed = self._move(work, ac, dc)
+            changed |= self._bend_triacs(work, y_ac, ac)
+            if not changed.any():
+                return y_ac, y_dc, ac, dc
+        self.chatter |= changed
+        return y_ac, y_dc, ac, dc
+
+    def _emf(self) -> tuple[ComplexArray, FloatArray]:
+        count = len(self.rows)
+        on = 1.0 if self.setup.supply_on else 0.0
+        return (
+            np.repeat(self.netlist.emf_alternating[None, :] * on, count, axis=0),
+            np.repeat(self.netlist.emf_direct[None, :], count, axis=0),
+        )
+
+    def _move(self, work: _Work, ac: Batch, dc: Batch) -> BoolArray:
+        """Let coils, supplies and relay inputs follow their voltages; returns the rows where something changed."""
+        changed = np.zeros(len(self.rows), dtype=bool)
+        for what, parts in self.parts.items():
+            for name in parts:
+                coil: Coil = getattr(self.panel.parts[name].kind, what)
+                volts = self._coil_volts(name, coil, ac if coil.domain == "ac" else dc)
+                ratings = self.panel.parts[name].ratings
+                was = work.states[what][name]
+                now = np.where(was, volts >= coil.drop_out.value(ratings), volts >= coil.pull_in.value(ratings))
+                now = self._overridden(what, name, now)
+                changed |= now != was
+                work.states[what][name] = now
+        commands = dict(self.setup.commands)
+        for name in work.states["output"]:
+            powered = work.states["powered"].get(name, np.ones(len(self.rows), dtype=bool))
+            sound = ~np.isnan(self.shown[name]) if name in self.shown else True
+            now = self._overridden("output", name, powered & sound & (commands.get(name) == "call"))
+            changed |= now != work.states["output"][name]
+            work.states["output"][name] = now
+        return changed
+
+    def _coil_volts(self, name: str, coil: Coil, batch: Batch) -> FloatArray:
+        number = self.netlist.branches_of(name, coil.branch)[0]
+        network = self.netlist.network
+        volts = batch.between(int(network.tail[number]), int(network.head[number]))
+        # A relay's input is a diode: only the right polarity counts.
+        return np.abs(volts) if coil.domain == "ac" else np.asarray(volts.real)
+
+    def _overridden(self, what: str, name: str, now: BoolArray) -> BoolArray:
+        now = now.copy()
+        for row, effect in self._state_effects(what, name):
+            if effect in ("never", "always"):
+                # A controller that always calls still needs its supply.
+                now[row] = effect == "always"
+        return now
+
+    def _state_effects(self, what: str, name: str) -> list[tuple[int, str]]:
+        return [
+            (number, effect.state)
+            for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True))
+            if fault is not None and row.cause is not None and row.cause.part == name
+            for effect in fault.effects
+            if effect.change == "state" and effect.target == what
+        ]
+
+    # Admittances --------------------------------------------------------------------------------------------
+
+    def _static_conduction(self) -> BoolArray:
+        """(B,) branches that conduct whatever the states: not contacts with conditions, not pulled plugs."""
+        on = np.ones(len(self.netlist.places), dtype=bool)
+        for number, place in enumerate(self.netlist.places):
+            if place.form == "mate":
+                on[number] = place.part not in self.setup.unplugged and place.socket not in self.setup.unplugged
+            elif place.form == "leak":
+                on[number] = False
+            for condition in place.closed:
+                if condition.what == "handle":
+                    at = self.setup.position(place.part)
+                    on[number] &= (at in condition.values) != condition.negated
+        for wire in self.panel.wires:
+            if self.setup.lifted & {wire.a, wire.b}:
+                on[list(self.netlist.branches_of(wire.name, "run"))] = False
+        return on
+
+    def _admittance(self, work: _Work, domain: str) -> ComplexArray:
+        netlist = self.netlist
+        on = np.repeat(self.static[None, :], len(self.rows), axis=0)
+        for number, place in enumerate(netlist.places):
+            for condition in place.closed:
+                if condition.what != "handle":
+                    on[:, number] &= _holds(condition, work.states, place.part)
+        conducting: ComplexArray = (netlist.alternating if domain == "ac" else netlist.direct.astype(complex))[None, :]
+        conducting = np.repeat(conducting, len(self.rows), axis=0)
+        if domain == "ac":
+            conducting = np.where(netlist.drops[None, :] > 0, work.triac, conducting)
+        self._bathe(conducting)
+        y = np.where(on, conducting, 0)
+        self._apply_faults(y, on, conducting, work, domain)
+        return y
+
+    def _bathe(self, conducting: ComplexArray) -> None:
+        baths = dict(self.setup.baths)
+        for number, place in enumerate(self.netlist.places):
+            if place.form == "sensor" and place.part in baths:
+                part = self.panel.parts[place.part]
+                at_zero = part.kind.branches[place.name].values["at_zero"].value(part.ratings)
+                conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
+
+    def _apply_faults(
+        self, y: ComplexArray, on: BoolArray, conducting: ComplexArray, work: _Work, domain: str
+    ) -> None:
+        for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True)):
+            if fault is None or row.cause is None:
+                continue
+            if fault.when_warm and not self.setup.warm:
+                continue
+            for effect in fault.effects:
+                for branch in self.netlist.branches_of(row.cause.part, effect.target):
+                    value = effect.value if effect.value is not None else row.level
+                    match effect.change:
+                        case "open":
+                            y[number, branch] = 0
+                        case "closed":
+                            y[number, branch] = max(CLOSED_SIEMENS, abs(conducting[number, branch]))
+                        case "ohms" if value is not None:
+                            leak = self.netlist.places[branch].form == "leak"
+                            y[number, branch] = 1 / value if leak or on[number, branch] else 0
+                        case "scale" if value is not None:
+                            y[number, branch] /= value
+                        case "half_wave" if domain == "ac" and on[number, branch]:
+                            y[number, branch] = 1 / complex(0, work.reactance.get((number, branch), 1e-3))
+
+    # What bends: triacs, half waves, probes -----------------------------------------------------------------
+
+    def _bend_triacs(self, work: _Work, y: ComplexArray, ac: Batch) -> BoolArray:
+        """Fit each conducting triac's resistance to its current, and a half-wave relay's reactance to its load.
+
+        The two halves of a cycle that a half-wave relay passes and blocks never overlap, so load and relay voltage add as
+        squares, as over a resistance and a reactance in series: a reactance as large as the load makes the current 1/sqrt 2.
+        """
+        changed = np.zeros(len(self.rows), dtype=bool)
+        network = self.netlist.network
+        for branch in np.flatnonzero(self.netlist.drops > 0):
+            tail, head = int(network.tail[branch]), int(network.head[branch])
+            amperes = np.abs(ac.between(tail, head) * y[:, branch])
+            wanted = np.maximum(amperes, LATCHING_AMPERES) / self.netlist.drops[branch]
+            off = np.abs(wanted - work.triac[:, branch]) > 0.05 * work.triac[:, branch]
+            moved = off & (np.abs(y[:, branch].real - work.triac[:, branch]) < 1e-12)
+            work.triac[moved, branch] = wanted[moved]
+            changed |= moved
+            for row in self._half_wave_rows(int(branch), y):
+                seen = ac.transfer(tail, head)[row]
+                impedance = 1 / (1 / (seen[tail] - seen[head]) - y[row, branch])
+                before = work.reactance.get((row, int(branch)), 1e-3)
+                if abs(abs(impedance) - before) > 0.01 * before:
+                    work.reactance[(row, int(branch))] = abs(impedance)
+                    changed[row] = True
+        return changed
+
+    def _half_wave_rows(self, branch: int, y: ComplexArray) -> list[int]:
+        place = self.netlist.places[branch]
+        return [
+            number
+            for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True))
+            if fault is not None
+            and row.cause is not None
+            and row.cause.part == place.part
+            and y[number, branch] != 0
+            and any(effect.change == "half_wave" for effect in fault.effects)
+        ]
+
+    def _read_probes(self, dc: Batch) -> None:
+        """What each controller takes for the temperature: the loop less twice the lead that it senses."""
+        for name in parts_with(self.panel, "sense"):
+            sense = self.panel.parts[name].kind.sense
+            if sense is None:
+                continue
+            plus, minus, third = (
+                self.netlist.node(f"{name}.{terminal}")
+                for terminal in (sense.plus, sense.minus, sense.compensate)
+            )
+            ohms = self._ohms(dc, plus, minus) - self._ohms(dc, minus, third)
+            for row, effect in self._state_effects("shown", name):
+                if effect == "wrong_kind":
+                    ohms[row] *= WRONG_KIND_SHARE
+            self.sensed[name] = ohms
+            celsius = shown_celsius(ohms)
+            for row, effect in self._state_effects("shown", name):
+                if effect == "offset":
+                    celsius[row] += self.rows[row].level or 0.0
+            self.shown[name] = celsius
+
+    @staticmethod
+    def _ohms(dc: Batch, a: int, b: int) -> FloatArray:
+        seen = dc.transfer(a, b)
+        return np.array((seen[:, a] - seen[:, b]).real)
+
+    # Protection ---------------------------------------------------------------------------------------------
+
+    def _open_protection(self, work: _Work, y: ComplexArray, ac: Batch) -> bool:
+        """Open, in each row, the device that trips soonest if it trips at once; True if any opened."""
+        soonest = np.full(len(self.rows), np.inf)
+        first = np.full(len(self.rows), -1)
+        names = tuple(work.states["tripped"])
+        for number, name in enumerate(names):
+            trip = self.panel.parts[name].kind.trip
+            if trip is None:
+                continue
+            times = self._times(name, trip, y, ac)
+            standing = ~work.states["tripped"][name]
+            known = self.trips.setdefault(name, np.full((len(self.rows), 2), np.inf))
+            sooner = standing & (times[:, 0] < known[:, 0])
+            known[sooner] = times[sooner]
+            opens = standing & (times[:, 1] <= AT_ONCE_SECONDS) & (times[:, 0] < soonest)
+            soonest = np.where(opens, times[:, 0], soonest)
+            first = np.where(opens, number, first)
+        for number, name in enumerate(names):
+            work.states["tripped"][name] = work.states["tripped"][name] | (first == number)
+        return bool((first >= 0).any())
+
+    def _times(self, name: str, trip: Trip, y: ComplexArray, ac: Batch) -> FloatArray:
+        part = self.panel.parts[name]
+        network = self.netlist.network
+        currents = []
+        for branch in trip.through:
+            number = self.netlist.branches_of(name, branch)[0]
+            currents.append(ac.between(int(network.tail[number]), int(network.head[number])) * y[:, number])
+        rating = trip.rating.value(part.ratings)
+        standard = part.choices.get(trip.standard, trip.standard)
+        weak = np.zeros(len(self.rows), dtype=bool)
+        for row, effect in self._state_effects("tripped", name):
+            weak[row] = effect == "weak"
+        return trip_times(trip.form, standard, rating, np.array(currents), weak)
+
+
+def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
+    """(H,) the temperature that a controller makes of the ohms it sees; nan where it takes them for a broken probe."""
+    inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
+    celsius = np.array(platinum_celsius(np.where(inside, ohms, nominal_ohms), nominal_ohms))
+    return np.where(inside, celsius, np.nan)
+
+
+def _holds(condition: Condition, states: dict[str, dict[str, BoolArray]], part: str) -> BoolArray:
+    state = states[condition.what][part]
+    return ~state if condition.negated else state
+

@@ -1,0 +1,78 @@
+"""A setup: everything a person decides about the panel before a reading is taken."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+from diagnose.panel.records import Panel
+
+NOTHING: Mapping[str, str] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Handles, plugs, lifted leads and commands. What isn't named is at rest."""
+
+    supply_on: bool
+    positions: tuple[tuple[str, str], ...]  # part with a handle -> position
+    unplugged: frozenset[str] = frozenset()
+    lifted: frozenset[str] = frozenset()  # terminals whose wires are taken off
+    commands: tuple[tuple[str, str], ...] = ()  # controller -> 'call' or 'rest'
+    baths: tuple[tuple[str, float], ...] = ()  # probe -> degrees Celsius around it
+    warm: bool = False  # ran for ten minutes before the reading
+
+    def position(self, part: str) -> str | None:
+        """Where a handle stands, or None for a part that has none."""
+        return dict(self.positions).get(part)
+
+    def moved(self, **positions: str) -> Setup:
+        """The same with some handles elsewhere."""
+        return replace(self, positions=tuple(sorted({**dict(self.positions), **positions}.items())))
+
+    def unplugging(self, *parts: str) -> Setup:
+        """The same with some plugs pulled."""
+        return replace(self, unplugged=self.unplugged | set(parts))
+
+    def commanding(self, command: str, *controllers: str) -> Setup:
+        """The same with controllers told to call for heat, or to rest."""
+        commands = {**dict(self.commands), **dict.fromkeys(controllers, command)}
+        return replace(self, commands=tuple(sorted(commands.items())))
+
+    def bathing(self, probe: str, celsius: float) -> Setup:
+        """The same with a probe held in water of a known temperature."""
+        return replace(self, baths=tuple(sorted({**dict(self.baths), probe: celsius}.items())))
+
+    def as_data(self) -> dict[str, object]:
+        """For logs and the line protocol."""
+        return {
+            "supply": "on" if self.supply_on else "off",
+            "positions": dict(self.positions),
+            "unplugged": sorted(self.unplugged),
+            "lifted": sorted(self.lifted),
+            "controllers": dict(self.commands),
+            "baths": dict(self.baths),
+            "warm": self.warm,
+        }
+
+
+def at_rest(panel: Panel) -> Setup:
+    """Supply on, protective devices and main switch on, everything that starts a load off."""
+    positions = {
+        name: part.kind.run if part.kind.role in PROTECTIVE_ROLES else part.kind.rest
+        for name, part in panel.parts.items()
+        if part.kind.positions
+    }
+    return Setup(True, tuple(sorted(positions.items()))).commanding("rest", *panel.of_role("controller"))
+
+
+def isolated(panel: Panel) -> Setup:
+    """Supply cut off before the panel, everything in it off."""
+    setup = at_rest(panel)
+    positions = {name: panel.parts[name].kind.rest for name, _ in setup.positions}
+    off = Setup(False, tuple(sorted(positions.items())), commands=setup.commands)
+    return off.unplugging(panel.supply.isolator) if panel.supply.unplugs else off
+
+
+PROTECTIVE_ROLES = ("breaker", "residual", "isolator", "emergency_stop")

@@ -1,0 +1,80 @@
+"""Each answer held against what each cause would show: for, against, or neither."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from diagnose.belief import explains
+from diagnose.checks import Check
+from diagnose.circuit.netlist import FloatArray
+from diagnose.expect import Prediction
+from diagnose.model import Model
+from diagnose.scales import scale_of
+
+if TYPE_CHECKING:
+    from diagnose.session import Answer
+
+POSSIBLE = 0.05  # an outcome less likely than this is not what a cause shows
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One answer, and what it says of the leading cause."""
+
+    check_id: str
+    text: str
+    expected_low: float  # under the leading cause; nan for a sign
+    expected_high: float
+    expected_outcome: str
+    sound_low: float  # on the sound panel
+    sound_high: float
+    sound_outcome: str
+    agrees: bool  # with the leading cause
+    sound: bool  # as the sound panel would show
+    rules_out: int  # causes that would not show this
+
+
+def explained_by_any(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> bool:
+    """Whether the sound panel or any cause would show this."""
+    return bool(_fits(prediction, check, value, outcome).any())
+
+
+def _fits(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """(1 + H,) which rows would show this."""
+    if outcome is not None and prediction.table is not None:
+        return np.asarray(prediction.table[:, outcome] >= POSSIBLE)
+    if value is None:
+        return np.ones(len(prediction.low), dtype=bool)
+    return np.asarray(explains(value, prediction.low, prediction.high, scale_of(check.quantity)))
+
+
+def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tuple[Evidence, ...]:
+    """All answers that say something, in the order they were given."""
+    if len(now) < 2:
+        return ()
+    lead = int(np.argmax(now[:-1])) + 1
+    found = []
+    for answer in answers:
+        if answer.skipped:
+            continue
+        check = model.checks_by_id[answer.check_id]
+        prediction = model.predict(check)
+        fits = _fits(prediction, check, answer.value, answer.outcome)
+        outcomes = ("",)
+        lead_outcome = sound_outcome = 0
+        if prediction.table is not None:
+            outcomes = model.panel.parts[check.part].kind.signs[check.sign].outcomes
+            lead_outcome, sound_outcome = (int(np.argmax(prediction.table[row])) for row in (lead, 0))
+        found.append(
+            Evidence(
+                answer.check_id, answer.text,
+                float(prediction.low[lead]), float(prediction.high[lead]), outcomes[lead_outcome],
+                float(prediction.low[0]), float(prediction.high[0]), outcomes[sound_outcome],
+                bool(fits[lead]), bool(fits[0]), int((~fits[1:]).sum()),
+            )  # fmt: skip
+        )
+    return tuple(found)

@@ -1,0 +1,108 @@
+"""What eyes and ears would tell of settled circuits: shares of each outcome of a sign, row by row."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.circuit.netlist import FloatArray
+from diagnose.circuit.settle import HIGHEST_OHMS, LOWEST_OHMS, Settled
+from diagnose.circuit.trips import outcome_shares
+from diagnose.knowledge.records import Sign
+from diagnose.topology import sensed_by, sensing_probe
+
+RIGHT_WITHIN_KELVIN = 2.0
+EDGE = 0.08  # a share this near to a band's edge may be seen either way
+ROOM_CELSIUS = 20.0
+
+
+def grade_sign(settled: Settled, part: str, sign_name: str) -> FloatArray:
+    """(H, O) shares of a sign's outcomes in each row; rows sum to one.
+
+    Raises KeyError where the part has no such sign.
+    """
+    sign = settled.netlist.panel.parts[part].kind.signs[sign_name]
+    match sign.measure:
+        case "voltage":
+            shares = _banded(settled, part, sign, settled.volts(part, sign.of))
+        case "power":
+            shares = _banded(settled, part, sign, settled.heat_watts(part))
+        case "trip":
+            shares = _tripping(settled, part)
+        case "shown":
+            shares = _shown(settled, part, sign)
+        case "error":
+            shares = _error(settled, part)
+        case "state":
+            shares = _state(settled, part, sign)
+    return _told(settled, part, sign, shares)
+
+
+def _banded(settled: Settled, part: str, sign: Sign, values: FloatArray) -> FloatArray:
+    """Shares of bands, over the supply's range: voltage follows it, power follows its square."""
+    supply = settled.netlist.panel.supply
+    ratings = settled.netlist.panel.parts[part].ratings
+    rated = sign.rated.value(ratings) if sign.rated else 1.0
+    power = 2 if sign.measure == "power" else 1
+    shares = np.zeros((len(values), len(sign.bands)))
+    for factor in ((1 + supply.low) / 2, 1.0, (1 + supply.high) / 2):
+        level = values / rated * factor**power
+        for number, (_, low, high) in enumerate(sign.bands):
+            last = number == len(sign.bands) - 1
+            inside = _rising(level, low) * (1.0 if last else 1 - _rising(level, high))
+            shares[:, number] += inside
+    return np.asarray(shares / shares.sum(axis=1, keepdims=True))
+
+
+def _rising(level: FloatArray, edge: float) -> FloatArray:
+    """0 well below an edge, 1 well above it, in between near it."""
+    if edge <= 0:
+        return np.ones_like(level)
+    return np.asarray(np.clip((level / edge - 1) / (2 * EDGE) + 0.5, 0, 1))
+
+
+def _tripping(settled: Settled, part: str) -> FloatArray:
+    never = np.full((len(settled.rows), 2), np.inf)
+    return outcome_shares(settled.trips.get(part, never))
+
+
+def _shown(settled: Settled, part: str, sign: Sign) -> FloatArray:
+    powered, ohms = settled.states["powered"][part], settled.sensed[part]
+    index = np.select([~powered, ohms <= LOWEST_OHMS, ohms >= HIGHEST_OHMS], [0, 3, 2], default=1)
+    # Without its sense lead the input can't take its leads off: shown as a broken probe.
+    index = np.where(powered & (ohms < -1e3), 2, index)
+    return np.asarray(np.eye(len(sign.outcomes))[index])
+
+
+def _error(settled: Settled, part: str) -> FloatArray:
+    """Low, right, high, no number - against the water that the probe is in."""
+    probe = sensing_probe(settled.netlist.panel, part)
+    true = dict(settled.setup.baths).get(probe or "", ROOM_CELSIUS)
+    error = settled.shown[part] - true
+    none = np.isnan(error) | ~settled.states["powered"][part]
+    high = np.where(none, 0, np.clip((error - RIGHT_WITHIN_KELVIN) + 0.5, 0, 1))
+    low = np.where(none, 0, np.clip((-error - RIGHT_WITHIN_KELVIN) + 0.5, 0, 1))
+    return np.asarray(np.stack([low, np.where(none, 0, 1 - low - high), high, none.astype(float)], axis=1))
+
+
+def _state(settled: Settled, part: str, sign: Sign) -> FloatArray:
+    states = settled.states.get(sign.of, {})
+    on = states[part] if part in states else np.zeros(len(settled.rows), dtype=bool)
+    return np.asarray(np.eye(len(sign.outcomes))[on.astype(int)])
+
+
+def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatArray:
+    """Where the knowledge base says what a fault looks like, that is what is seen."""
+    panel = settled.netlist.panel
+    shares = shares.copy()
+    for number, row in enumerate(settled.rows):
+        if row.cause is None:
+            continue
+        told = panel.kind_of(row.cause.part).faults[row.cause.fault].signs.get(sign.name)
+        if told not in sign.outcomes:
+            continue
+        through_probe = panel.kind_of(row.cause.part).role == "probe" and part in sensed_by(panel, row.cause.part)
+        powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
+        plugged = row.cause.part not in settled.setup.unplugged
+        if row.cause.part == part or (through_probe and powered and plugged):
+            shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
+    return shares

@@ -1,0 +1,63 @@
+"""Reads knowledge/complaints/*.yaml: what a brewer says, and the computed signs that it stands for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from diagnose.knowledge.records import Complaint, Observation
+from diagnose.yamlfile import Collector, Mapping, Node, Scalar, read
+
+SETUPS = ("idle", "running", "resting", "warm", "isolated", "parted", "bathed")
+
+
+def read_complaints(path: Path, shown_as: str) -> list[Complaint]:
+    """Read one family of complaints; raises FileError with every problem."""
+    collector = Collector()
+    node = read(path, shown_as)
+    complaints: list[Complaint] = []
+    if not isinstance(node, Mapping):
+        collector.error(node, "this is not a mapping", "names of complaints")
+    else:
+        for key, value in node.entries:
+            complaint = _complaint(collector, collector.word(key), value)
+            if complaint is not None:
+                complaints.append(complaint)
+    collector.raise_errors()
+    return complaints
+
+
+def _texts(collect: Collector, node: Node | None) -> tuple[str, ...]:
+    if node is None:
+        return ()
+    items = [node] if isinstance(node, Scalar) else collect.sequence(node)
+    return tuple(collect.text(item) for item in items)
+
+
+def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
+    keys = collect.mapping(
+        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions")
+    )
+    if not {"title", "says", "observed", "setups"} <= keys.keys():
+        return None
+    setups = tuple(collect.choice(item, SETUPS) or "" for item in collect.sequence(keys["setups"]))
+    return Complaint(
+        name=name,
+        title=collect.text(keys["title"]),
+        says=_texts(collect, keys["says"]),
+        subject=_texts(collect, keys.get("subject")),
+        observed=tuple(_observation(collect, item) for item in collect.sequence(keys["observed"])),
+        setups=setups,
+        cautions=_texts(collect, keys.get("cautions")),
+        place=node.place,
+    )
+
+
+def _observation(collect: Collector, node: Node) -> Observation:
+    keys = collect.mapping(node, required=("setup", "of", "sign", "is"), optional=("every",))
+    return Observation(
+        setup=(collect.choice(keys["setup"], SETUPS) if "setup" in keys else None) or "idle",
+        of=collect.text(keys["of"]) if "of" in keys else "",
+        sign=collect.text(keys["sign"]) if "sign" in keys else "",
+        outcomes=_texts(collect, keys.get("is")),
+        every="every" in keys and bool(collect.boolean(keys["every"])),
+    )

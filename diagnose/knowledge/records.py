@@ -1,0 +1,225 @@
+"""Kinds of part, as data: terminals, branches made of a few primitives, states, faults, signs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from diagnose.errors import Place
+from diagnose.knowledge.expressions import Expression
+
+Form = Literal[
+    "resistance",  # a linear resistance, such as a heating wire or a lamp
+    "contact",  # closed or open, by the conditions in `closed`
+    "impedance",  # resistance and reactance in series: a coil, a winding
+    "snubber",  # resistance and capacitance in series
+    "triac",  # conducts while `closed` holds, with an on-state drop
+    "leak",  # nothing when sound; a fault gives it a resistance
+    "source",  # an EMF behind a resistance
+    "sensor",  # a resistance that follows temperature
+]
+Path = Literal["power", "control", "earth", "sensing"]
+Domain = Literal["ac", "dc"]
+Exposure = Literal["outside", "isolated", "live"]
+
+RATES: Mapping[str, float] = MappingProxyType(
+    # Relative failure rates, an order of magnitude apart by the words used for them: common practice.
+    {"rare": 0.1, "uncommon": 0.3, "occasional": 1.0, "common": 3.0, "very common": 10.0}
+)
+RATE_SOURCE = "common practice: ranks of failures as the trade tells them, an order of magnitude each"
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """A value that a panel gives for a part, or that has a default."""
+
+    name: str
+    dimension: str
+    default: float | None
+    choices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """A point of a part where a wire lands and probes can go."""
+
+    name: str
+    title: str
+    path: Path
+    outside: bool  # reachable with the enclosure shut, on a face or a pulled plug
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """One thing that must hold for a contact to be closed."""
+
+    what: Literal["handle", "coil", "tripped", "powered", "output", "control", "warm"]
+    values: tuple[str, ...] = ()
+    negated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A two-terminal primitive inside a part."""
+
+    name: str
+    form: Form
+    tail: str
+    head: str
+    values: Mapping[str, Expression]
+    low: float  # smallest and largest share of the nominal resistance that a sound part has
+    high: float
+    closed: tuple[Condition, ...]
+    path: Path
+    heats: bool
+    domain: Domain | None  # None: exists in both
+    poles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """How a fault changes one branch or one state of its part."""
+
+    target: str
+    change: Literal["open", "closed", "ohms", "scale", "half_wave", "state"]
+    value: float | None = None  # ohms, a factor, or None where the fault's level gives it
+    state: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """What to do about a cause, and what to measure before the panel goes back to work."""
+
+    text: str
+    proof: tuple[str, ...]
+    electrician: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One way in which a part of this kind fails."""
+
+    name: str
+    title: str
+    rate: float
+    rate_word: str
+    levels: tuple[float, ...]  # in the unit of the effect: ohms, a factor; empty where it has none
+    effects: tuple[Effect, ...]
+    remedy: Remedy
+    signs: Mapping[str, str]  # signs that the physics can't tell: name -> outcome
+    stop: bool  # finding this ends in a referral
+    when_warm: bool  # shows only after the panel ran for some minutes
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trip:
+    """A protective device: what it senses and when it opens."""
+
+    form: Literal["overcurrent", "residual", "fuse"]
+    through: tuple[str, ...]  # branches whose current is sensed: each by itself, or their sum
+    rating: Expression
+    standard: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """What moves contacts: the branch, and the voltages at which it pulls in and drops out."""
+
+    branch: str
+    pull_in: Expression
+    drop_out: Expression
+    domain: Domain
+
+
+@dataclass(frozen=True, slots=True)
+class Sense:
+    """A controller's input: which terminals, which probe, what it shows."""
+
+    plus: str
+    minus: str
+    compensate: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Something that eyes, ears or a finger tell: its outcomes, each with a band of a computed value."""
+
+    name: str
+    question: str
+    of: str  # the branch whose voltage share or power share is graded, or a state
+    measure: Literal["voltage", "power", "state", "trip", "shown", "error"]
+    bands: tuple[tuple[str, float, float], ...]  # outcome, from, up to
+    rated: Expression | None
+    exposure: Exposure
+    minutes: float
+    procedure: str
+    outcomes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Probing:
+    """A pair of terminals worth measuring, for one quantity."""
+
+    quantity: str
+    tail: str
+    head: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of part: everything that is known about it, from one file."""
+
+    name: str
+    title: str
+    role: str
+    note: str
+    ratings: Mapping[str, Rating]
+    terminals: Mapping[str, Terminal]
+    through: tuple[str, str] | None
+    branches: Mapping[str, Branch]
+    positions: tuple[str, ...]
+    rest: str
+    run: str
+    coil: Coil | None
+    powered: Coil | None
+    control: Coil | None
+    output: bool
+    sense: Sense | None
+    trip: Trip | None
+    plug: Mapping[str, str]  # own terminal -> terminal of what it is plugged into
+    faults: Mapping[str, Fault]
+    signs: Mapping[str, Sign]
+    probings: tuple[Probing, ...]
+    cautions: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """What a complaint says: a sign, in a setup, had one of these outcomes.
+
+    `of` is 'subject', or a role: the parts of that role on the subject's path, or of the whole panel where it has none.
+    """
+
+    setup: str
+    of: str
+    sign: str
+    outcomes: tuple[str, ...]
+    every: bool  # all the parts must show it; else any one of them
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What a brewer says is wrong, and the computed signs that it stands for."""
+
+    name: str
+    title: str
+    says: tuple[str, ...]
+    subject: tuple[str, ...]  # roles that the complaint can be about; empty: the whole panel
+    observed: tuple[Observation, ...]
+    setups: tuple[str, ...]  # named setups in which checks are offered
+    cautions: tuple[str, ...]
+    place: Place

@@ -1,0 +1,122 @@
+"""A session's log: readable YAML, one event a line, on disk before the next question is asked."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose import __version__
+from diagnose.errors import FileError, Place, Problem
+from diagnose.yamlfile import Collector, Node, read
+from diagnose.yamlfile import Mapping as MappingNode
+
+FORMAT = 1
+EVENTS = ("confirm", "answer", "skip", "back", "stop")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What a session was started with."""
+
+    panel: str  # a bundled panel's name, or a file's path
+    complaint: str
+    subject: str
+    competence: str
+    instruments: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One thing the person did: answered a check, confirmed a step, skipped, went back, stopped."""
+
+    what: str
+    of: str  # check id or step
+    text: str
+    place: Place | None = None
+
+
+class LogFile:
+    """Appends events to a log, each flushed to the disk."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    def begin(self, header: Header) -> None:
+        """Start a new log. Raises FileError where one is there already or the folder can't be written to."""
+        if self.path.exists():
+            raise FileError(
+                Problem(f"{self.path}: there is a log here already", "another name, or 'diagnose resume' to go on with it")
+            )
+        lines = [
+            "# A diagnosis session. Each event is a line; 'diagnose resume' goes on from the last.",
+            f"format: {FORMAT}",
+            f"version: {json.dumps(__version__)}",
+            f"panel: {json.dumps(header.panel, ensure_ascii=False)}",
+            f"complaint: {header.complaint}",
+            f"subject: {json.dumps(header.subject)}",
+            f"competence: {header.competence}",
+            f"instruments: {json.dumps(list(header.instruments))}",
+            "events:",
+        ]
+        self._write("\n".join(lines) + "\n", "x")
+
+    def add(self, event: Event) -> None:
+        """Append one event, on disk when this returns. Raises FileError where it can't be written."""
+        data = {"did": event.what, "of": event.of, "text": event.text}
+        self._write(f"  - {json.dumps(data, ensure_ascii=False)}\n", "a")
+
+    def _write(self, text: str, mode: str) -> None:
+        try:
+            with self.path.open(mode, encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as error:
+            raise FileError(Problem(f"{self.path}: can't be written: {error.strerror}", "a place to write to")) from error
+
+
+def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
+    """Read a log back.
+
+    A last line that was cut off while it was written is left out, since it was never acted on.
+
+    Raises
+    ------
+    FileError
+        With every problem, each with its line and column.
+    """
+    collect = Collector()
+    node = read(path)
+    keys = collect.mapping(
+        node,
+        required=("format", "panel", "complaint", "subject", "competence", "instruments", "events"),
+        optional=("version",),
+    )
+    collect.raise_errors()
+    if collect.whole(keys["format"], FORMAT, FORMAT) is None:
+        collect.raise_errors()
+    header = Header(
+        collect.text(keys["panel"]),
+        collect.text(keys["complaint"]),
+        collect.text(keys["subject"]),
+        collect.text(keys["competence"]),
+        tuple(collect.text(item) for item in collect.sequence(keys["instruments"])),
+    )
+    events = tuple(_events(collect, keys["events"]))
+    collect.raise_errors()
+    return header, events
+
+
+def _events(collect: Collector, node: Node) -> Iterable[Event]:
+    if not isinstance(node, MappingNode) and getattr(node, "text", None) in ("", "null", "~"):
+        return  # nothing was answered yet
+    for item in collect.sequence(node):
+        keys: Mapping[str, Node] = collect.mapping(item, required=("did", "of", "text"))
+        if not {"did", "of", "text"} <= keys.keys():
+            continue
+        what = collect.choice(keys["did"], EVENTS)
+        if what is not None:
+            yield Event(what, collect.text(keys["of"]), collect.text(keys["text"]), item.place)

@@ -1,0 +1,142 @@
+"""One panel and one complaint, made ready to be asked about: causes that explain it, setups, checks, predictions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from diagnose.causes import Cause, causes_of, fault_of
+from diagnose.checks import Check, offered_checks
+from diagnose.circuit.netlist import FloatArray, Netlist
+from diagnose.circuit.setup import Setup
+from diagnose.errors import Problem, UsageError
+from diagnose.expect import Prediction, Predictor
+from diagnose.knowledge.records import Complaint, Fault, Observation
+from diagnose.panel.records import Panel
+from diagnose.setups import named_setups, plug_of
+from diagnose.topology import upstream
+
+EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
+UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
+
+
+@dataclass(frozen=True)
+class Model:
+    """Everything about one panel and one complaint that does not change while the questions are asked.
+
+    `prior` is (H + 1,): the causes, then the cause that nothing here knows.
+    """
+
+    panel: Panel
+    complaint: Complaint
+    subject: str | None
+    setups: Mapping[str, Setup]
+    causes: tuple[Cause, ...]
+    prior: FloatArray
+    checks: tuple[Check, ...]
+    predictor: Predictor
+
+    @cached_property
+    def checks_by_id(self) -> Mapping[str, Check]:
+        """The offered checks by their ids."""
+        return {check.id: check for check in self.checks}
+
+    @cached_property
+    def groups(self) -> tuple[tuple[str, str], ...]:
+        """What would be done about each cause: the part, and the remedy. The unknown cause is a group of its own."""
+        return (*((cause.part, self.fault(cause).remedy.text) for cause in self.causes), ("", "unknown"))
+
+    @cached_property
+    def group_numbers(self) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+        """(H + 1,) the group of each cause as a number."""
+        known: dict[tuple[str, str], int] = {}
+        return np.array([known.setdefault(group, len(known)) for group in self.groups], dtype=np.int64)
+
+    def fault(self, cause: Cause) -> Fault:
+        """The knowledge behind a cause."""
+        return fault_of(self.panel, cause)
+
+    def predict(self, check: Check) -> Prediction:
+        """What a check would show under each cause."""
+        return self.predictor.predict(check)
+
+
+def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
+    """The parts that a complaint can be about on this panel; empty where it is about the whole panel."""
+    return panel.of_role(*complaint.subject) if complaint.subject else []
+
+
+def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> Model:
+    """Prepare a panel and a complaint.
+
+    Raises
+    ------
+    UsageError
+        Where the panel has no part of the kind that the complaint is about, or the subject is not one.
+    """
+    panel = netlist.panel
+    subjects = subjects_of(panel, complaint)
+    if complaint.subject and not subjects:
+        raise UsageError(Problem(f"this panel has no {' or '.join(complaint.subject)} to be about", "another complaint"))
+    if complaint.subject and subject not in subjects:
+        raise UsageError(Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}"))
+    subject = subject if complaint.subject else None
+    setups = named_setups(netlist, subject)
+    all_causes = causes_of(panel)
+    share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)[1:]
+    kept = [number for number, value in enumerate(share) if value >= EXPLAINS]
+    causes = tuple(all_causes[number] for number in kept)
+    weight = np.array([all_causes[number].rate * share[number] for number in kept])
+    prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
+    predictor = Predictor(netlist, causes)
+    checks = _checks(panel, complaint, subject, setups, causes)
+    return Model(panel, complaint, subject, setups, causes, prior, checks, predictor)
+
+
+def complaint_likelihood(
+    predictor: Predictor, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup]
+) -> FloatArray:
+    """(1 + H,) how likely each cause is to show what the complaint says; row 0 is the sound panel."""
+    total = np.ones(1 + len(predictor.causes))
+    for observation in complaint.observed:
+        parts = observed_parts(predictor.netlist.panel, observation, subject)
+        if not parts:
+            continue
+        shares = []
+        for part in parts:
+            sign = predictor.netlist.panel.parts[part].kind.signs[observation.sign]
+            columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
+            table = predictor.sign_table(setups[observation.setup], part, observation.sign)
+            shares.append(table[:, columns].sum(axis=1))
+        every = np.array(shares)
+        total *= every.prod(axis=0) if observation.every else 1 - (1 - every).prod(axis=0)
+    return total
+
+
+def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:
+    """The parts that an observation is of: the subject, or those of a role on its path."""
+    if observation.of == "subject":
+        return [subject] if subject is not None else []
+    parts = panel.of_role(observation.of)
+    if subject is not None and observation.of in ("breaker", "residual"):
+        on_path = upstream(panel, subject)
+        parts = [part for part in parts if part in on_path]
+    return [part for part in parts if observation.sign in panel.parts[part].kind.signs]
+
+
+def _checks(
+    panel: Panel, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup], causes: Sequence[Cause]
+) -> tuple[Check, ...]:
+    suspects = list(dict.fromkeys(cause.part for cause in causes))
+    plug = plug_of(panel, subject)
+    parts = [*suspects, *([plug] if plug else [])]
+    told = {
+        (observation.setup, part, observation.sign)
+        for observation in complaint.observed
+        for part in observed_parts(panel, observation, subject)
+    }
+    checks = offered_checks(panel, setups, complaint.setups, parts, subject)
+    return tuple(check for check in checks if (check.setup_name, check.part, check.sign) not in told)

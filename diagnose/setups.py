@@ -1,0 +1,106 @@
+"""The setups that checks are done in: idle, running, resting, warm, isolated, parted, bathed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import product
+
+from diagnose.circuit.netlist import Netlist
+from diagnose.circuit.settle import Row, settle
+from diagnose.circuit.setup import Setup, at_rest, isolated
+from diagnose.grading import grade_sign
+from diagnose.panel.records import Panel
+from diagnose.topology import commanded_by, sensing_probe
+
+ICE_CELSIUS = 0.0
+ROOM_CELSIUS = 20.0
+RUNNING_SIGNS = {"heater": ("heat", "full"), "pump": ("runs", "yes"), "fan": ("runs", "yes")}
+RUNNING_SHARE = 0.5
+
+
+def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
+    """All setups that make sense for a subject, by name.
+
+    `running` has the subject switched on and called for, `resting` the same with its controller content, `warm` is `running` for
+    ten minutes, `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the
+    subject's own plug pulled, `bathed` is `idle` with the subject's probe in ice water.
+    """
+    panel = netlist.panel
+    idle = at_rest(panel)
+    setups = {"idle": idle}
+    running = running_setup(netlist, subject) if subject is not None else idle
+    controllers = _controllers(panel, subject)
+    setups["running"] = running.commanding("call", *controllers)
+    setups["resting"] = running.commanding("rest", *controllers)
+    setups["warm"] = replace(setups["running"], warm=True)
+    off = isolated(panel)
+    setups["isolated"] = replace(off, positions=running.positions)
+    own = plug_of(panel, subject)
+    setups["parted"] = setups["isolated"].unplugging(*([own] if own else []))
+    probe = sensing_probe(panel, subject) if subject is not None else None
+    setups["bathed"] = idle.bathing(probe, ICE_CELSIUS) if probe else idle
+    return setups
+
+
+def running_setup(netlist: Netlist, subject: str) -> Setup:
+    """Handles such that the subject gets its power on the sound panel, and nothing else is switched on.
+
+    Where no position of the handles powers the subject, all handles are at their run positions.
+    """
+    panel = netlist.panel
+    controllers = _controllers(panel, subject)
+    idle = at_rest(panel).commanding("call", *controllers)
+    loose = [name for name, at in idle.positions if at == panel.parts[name].kind.rest]
+    choices = [[p for p in panel.parts[name].kind.positions if p != panel.parts[name].kind.rest] for name in loose]
+    for positions in product(*choices):
+        setup = idle.moved(**dict(zip(loose, positions, strict=True)))
+        if _runs(netlist, setup, subject):
+            return _only_needed(netlist, setup, subject, loose)
+    return idle.moved(**{name: panel.parts[name].kind.run for name in loose})
+
+
+def _only_needed(netlist: Netlist, setup: Setup, subject: str, loose: list[str]) -> Setup:
+    for name in loose:
+        without = setup.moved(**{name: netlist.panel.parts[name].kind.rest})
+        if _runs(netlist, without, subject):
+            setup = without
+    return setup
+
+
+def _runs(netlist: Netlist, setup: Setup, subject: str) -> bool:
+    role = netlist.panel.parts[subject].kind.role
+    if role not in RUNNING_SIGNS:
+        return True
+    sign, outcome = RUNNING_SIGNS[role]
+    settled = settle(netlist, setup, [Row(None)])
+    shares = grade_sign(settled, subject, sign)
+    outcomes = netlist.panel.parts[subject].kind.signs[sign].outcomes
+    return bool(shares[0, outcomes.index(outcome)] > RUNNING_SHARE)
+
+
+def _controllers(panel: Panel, subject: str | None) -> tuple[str, ...]:
+    if subject is None:
+        return ()
+    if panel.parts[subject].kind.role == "controller":
+        return (subject,)
+    if panel.parts[subject].kind.role not in RUNNING_SIGNS:
+        return ()
+    return commanded_by(panel, subject)
+
+
+def plug_of(panel: Panel, subject: str | None) -> str | None:
+    """The plug to pull that takes the subject off the panel: its cord, or the probe of a controller."""
+    if subject is None:
+        return None
+    if panel.parts[subject].kind.plug:
+        return subject
+    if panel.parts[subject].kind.role == "controller":
+        return sensing_probe(panel, subject)
+    ends = {f"{subject}.{terminal}" for terminal in panel.parts[subject].kind.terminals}
+    for wire in panel.wires:
+        for mine, other in ((wire.a, wire.b), (wire.b, wire.a)):
+            part = other.partition(".")[0]
+            if mine in ends and part in panel.plugs and part != panel.supply.isolator:
+                return part
+    return None

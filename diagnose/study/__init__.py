@@ -1,0 +1,1 @@
+"""The closed loop: hidden faults in simulated panels answer real sessions."""

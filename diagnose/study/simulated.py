@@ -1,0 +1,74 @@
+"""A simulated panel with a hidden fault that answers a session's checks as a person with instruments would."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.causes import Cause
+from diagnose.checks import Check
+from diagnose.circuit.netlist import Netlist
+from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.setup import Setup
+from diagnose.expect import read_rows
+from diagnose.grading import grade_sign
+from diagnose.meter import INSTRUMENTS
+
+
+@dataclass
+class SimulatedPanel:
+    """One panel with one hidden fault; the circuit is solved for it alone, setup by setup.
+
+    `level` may lie anywhere in what the cause stands for. `supply` is the share of the nominal voltage, and `jitter` the share of the
+    meter's accuracy that its readings are off by, both fixed for one panel.
+    """
+
+    netlist: Netlist
+    cause: Cause | None
+    level: float | None = None
+    supply: float = 1.0
+    jitter: float = 0.0
+    _settled: dict[Setup, Settled] = field(default_factory=dict)
+
+    def settled(self, setup: Setup) -> Settled:
+        """The circuit in a setup."""
+        if setup not in self._settled:
+            level = self.level if self.level is not None or self.cause is None else self.cause.level
+            self._settled[setup] = settle(self.netlist, setup, [Row(self.cause, level)])
+        return self._settled[setup]
+
+    def sign(self, setup: Setup, part: str, sign: str) -> tuple[str, float]:
+        """The likeliest outcome of a sign, and its share."""
+        shares = grade_sign(self.settled(setup), part, sign)[0]
+        outcomes = self.netlist.panel.parts[part].kind.signs[sign].outcomes
+        best = int(np.argmax(shares))
+        return outcomes[best], float(shares[best])
+
+    def reading(self, check: Check) -> float:
+        """What the instrument shows, in SI; inf for OL."""
+        _, value, _ = read_rows(self.settled(check.setup), check)
+        true = float(value[0])
+        instrument = INSTRUMENTS[check.quantity]
+        if check.quantity == "voltage_ac":
+            true *= self.supply
+        if check.quantity == "temperature" or not np.isfinite(true):
+            return true
+        leads = sum(instrument.lead_ohms) / 2
+        off = self.jitter * (instrument.share * abs(true) + instrument.least / 2)
+        shown = true + leads + off
+        if check.quantity != "voltage_dc":
+            shown = max(shown, 0.0)
+        return float("inf") if shown > instrument.over else shown
+
+    def answer(self, check: Check) -> str:
+        """The answer as it would be typed."""
+        if check.quantity == "sign":
+            return self.sign(check.setup, check.part, check.sign)[0]
+        value = self.reading(check)
+        if check.quantity == "temperature":
+            return "no number" if not np.isfinite(value) else f"{value:.1f} C"
+        if not np.isfinite(value):
+            return "OL"
+        unit = {"voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A"}
+        return f"{value:.4g} {unit[check.quantity]}"

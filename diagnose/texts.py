@@ -1,0 +1,135 @@
+"""The words of steps, cautions and proof checks, read from knowledge/ and fitted to a panel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+
+from diagnose.knowledge.library import knowledge_folder, shown
+from diagnose.panel.records import Panel
+from diagnose.physics.platinum import tolerance_kelvin
+from diagnose.safety import StepName
+from diagnose.units import show, show_range
+from diagnose.yamlfile import Collector, Node, read
+from diagnose.yamlfile import Mapping as MappingNode
+
+ELEMENT_OHMS_SHARE = (0.952, 1.111)  # IEC 60335-1: rated power +5 % / -10 % (from memory)
+LEADS_OHMS = 0.5
+WATER_LITRES = 20.0
+WATER_JOULES_PER_LITRE_KELVIN = 4180.0
+
+
+@dataclass(frozen=True, slots=True)
+class StepText:
+    """A step that changes the panel's state, in words."""
+
+    title: str
+    lines: tuple[str, ...]
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Texts:
+    """All the words that are not a kind's or a complaint's."""
+
+    steps: Mapping[str, StepText]
+    stop: StepText
+    cautions: Mapping[str, str]
+    proofs: Mapping[str, tuple[str, str]]
+
+
+@lru_cache(maxsize=2)
+def load_texts() -> Texts:
+    """Read the words; raises FileError with every problem."""
+    folder = knowledge_folder()
+    collect = Collector()
+    steps_file, cautions_file, proofs_file = (
+        read(folder / f"{name}.yaml", shown(folder / f"{name}.yaml", folder))
+        for name in ("steps", "cautions", "proofs")
+    )
+    both = collect.mapping(steps_file, required=("steps", "stop"))
+    steps = {key: _step(collect, value) for key, value in _entries(collect, both["steps"])}
+    proofs = {}
+    for key, value in _entries(collect, proofs_file):
+        keys = collect.mapping(value, required=("title", "text"))
+        proofs[key] = (collect.text(keys["title"]), collect.text(keys["text"]))
+    cautions = {key: collect.text(value) for key, value in _entries(collect, cautions_file)}
+    stop = _step(collect, both["stop"])
+    collect.raise_errors()
+    return Texts(MappingProxyType(steps), stop, MappingProxyType(cautions), MappingProxyType(proofs))
+
+
+def _entries(collect: Collector, node: Node) -> list[tuple[str, Node]]:
+    if isinstance(node, MappingNode):
+        return [(key.text, value) for key, value in node.entries]
+    collect.error(node, "this is not a mapping", "names with values")
+    return []
+
+
+def _step(collect: Collector, node: Node) -> StepText:
+    keys = collect.mapping(node, required=("title", "lines"), optional=("minutes",))
+    lines = tuple(collect.text(line) for line in collect.sequence(keys["lines"]))
+    minutes = collect.number(keys["minutes"], 0, 600) if "minutes" in keys else None
+    return StepText(collect.text(keys["title"]), lines, minutes or 0.0)
+
+
+def step_text(panel: Panel, step: StepName) -> StepText:
+    """The words of a step on this panel: isolating is by plug where there is one."""
+    if step == "isolate":
+        return load_texts().steps["isolate_plug" if panel.supply.unplugs else "isolate_breaker"]
+    return load_texts().steps[step]
+
+
+def proof_text(panel: Panel, part: str, proof: str) -> tuple[str, str]:
+    """A proof check's title and text, with its values worked out for the part on this panel."""
+    title, text = load_texts().proofs[proof]
+    values = {
+        "element_ohms": _element_ohms(panel, part),
+        "heat_rise": _heat_rise(panel, part),
+        "probe_tolerance": f"{show(tolerance_kelvin(0.0, 'B') + 0.5, 'temperature_difference')}",
+        "supply_volts": _supply_volts(panel),
+    }
+    for name, value in values.items():
+        text = text.replace("{" + name + "}", value)
+    return title, " ".join(text.split())
+
+
+def _element_of(panel: Panel, part: str) -> str | None:
+    """The element that a part belongs to: itself, or the one whose path it lies on."""
+    from diagnose.topology import upstream  # only here, so that texts alone stay quick to load
+
+    heaters = panel.of_role("heater")
+    if part in heaters:
+        return part
+    near = [heater for heater in heaters if part in upstream(panel, heater)]
+    return near[0] if len(near) == 1 or (near and len(heaters) == 1) else None
+
+
+def _element_ohms(panel: Panel, part: str) -> str:
+    element = _element_of(panel, part)
+    if element is None:
+        return "its rated voltage squared over its power, +11 % / -5 %"
+    ratings = panel.parts[element].ratings
+    ohms = ratings["voltage"] ** 2 / ratings["power"]
+    low, high = ohms * ELEMENT_OHMS_SHARE[0], ohms * ELEMENT_OHMS_SHARE[1] + LEADS_OHMS
+    return f"{show_range(low, high, 'resistance')} for {show(ratings['power'], 'power')} at {show(ratings['voltage'], 'voltage')}"
+
+
+def _heat_rise(panel: Panel, part: str) -> str:
+    element = _element_of(panel, part)
+    if element is None:
+        return ""
+    watts = panel.parts[element].ratings["power"]
+    kelvin = watts * 600 / (WATER_LITRES * WATER_JOULES_PER_LITRE_KELVIN)
+    return f"{WATER_LITRES:.0f} litres should gain about {kelvin:.0f} °C in the ten minutes."
+
+
+def _supply_volts(panel: Panel) -> str:
+    supply, service = panel.supply, panel.parts[panel.supply.service]
+    volts = service.ratings["voltage"]
+    line = f"{show_range(volts * supply.low, volts * supply.high, 'voltage')} from each live conductor to neutral"
+    if "leg_2" in panel.references:
+        line += f", {show_range(2 * volts * supply.low, 2 * volts * supply.high, 'voltage')} between the legs"
+    return line
