@@ -71,14 +71,24 @@ _ANY_CASE = {
     unit.lower(): unit
     for unit in (
         "V", "mV", "kV", "volt", "volts", "A", "mA", "uA", "amp", "amps", "ohm", "ohms", "kohm", "Mohm", "kΩ",
-        "W", "kW", "watt", "watts", "degC", "degF", "celsius", "fahrenheit", "m", "cm", "mm", "ft", "in", "mm2",
-        "cm2", "L", "mL", "gal", "qt", "kg", "g", "lb", "s", "min", "h", "hr", "Hz", "kHz", "nF", "uF", "mH",
-        "Pa", "kPa", "hPa", "mbar", "bar", "psi", "J", "kJ", "kWh",
+        "W", "kW", "watt", "watts", "degC", "degF", "celsius", "fahrenheit", "m", "cm", "mm", "ft", "in",
+        "mm2", "cm2", "L", "mL", "gal", "qt", "kg", "g", "lb", "s", "min", "h", "hr", "Hz", "kHz", "nF", "uF",
+        "mH", "Pa", "kPa", "hPa", "mbar", "bar", "psi", "J", "kJ", "kWh",
     )
 }  # fmt: skip
 _ONE_SPELLING = str.maketrans(
-    {"µ": "u", "μ": "u", "\u2126": "Ω", "℃": "°C", "℉": "°F", "−": "-", "–": "-",
-     "\u00a0": " ", "\u2009": " ", "\u202f": " "}
+    {
+        "µ": "u",
+        "μ": "u",
+        "\u2126": "Ω",
+        "℃": "°C",
+        "℉": "°F",
+        "−": "-",
+        "–": "-",
+        "\u00a0": " ",
+        "\u2009": " ",
+        "\u202f": " ",
+    }
 )
 _NUMBER = re.compile(r"([+-]?)\s?(\d+(?:[.,]\d*)?|[.,]\d+)((?:[eE][+-]?\d+)?)(?![\d.,])\s*(.*)", re.ASCII)
 _INFIX = re.compile(r"([+-]?\d+)([RrkKMG])(\d+)", re.ASCII)
@@ -193,6 +203,11 @@ def read_quantity(text: str, dimension: str, unit: str = "") -> pint.Quantity[fl
     return quantity
 
 
+def read_si(text: str, dimension: str, unit: str = "") -> float:
+    """Return what `read_quantity` reads, in the SI unit of the dimension; temperatures in degrees Celsius."""
+    return float(read_quantity(text, dimension, unit).to(_measure(dimension).base).magnitude)
+
+
 def quantity(text: str, dimension: str, *, assume: bool = False) -> pint.Quantity[float]:
     """Return the quantity that text says, in the unit it is written in.
 
@@ -229,7 +244,7 @@ def awg_area(text: str) -> float:
     match = re.fullmatch(r"(\d{1,2})(/0)?\s*awg", text.strip(), re.ASCII | re.IGNORECASE)
     if not match:
         try:
-            area = float(read_quantity(text, "area").to("metre ** 2").magnitude)
+            area = read_si(text, "area")
         except NotAQuantity as error:
             raise AnswerError(Problem(f"{quoted(text)} {error}", expected)) from None
         if not 0.1e-6 <= area <= 120e-6:
