@@ -45,14 +45,15 @@ class _Rule:
 _RULES: dict[str, _Rule] = {
     "voltage_ac": _Rule("voltage", "V", "voltage (such as 118 V)", 0, 1000, "0 to 1000 V", "AC"),
     "voltage_dc": _Rule("voltage", "V", "voltage (such as 12.6 V)", -1000, 1000, "-1000 to 1000 V", "DC"),
-    "resistance": _Rule("resistance", "ohm", "resistance (such as 10.4 Ω, or OL)", 0, 1e12, "0 Ω to 1 TΩ"),
+    "resistance": _Rule("resistance", "ohm", "resistance (such as 10.4 Ω, or OL)", 0, 1e12, "up to 1 TΩ"),
     "current_ac": _Rule("current", "A", "current (such as 22.9 A)", 0, 400, "0 to 400 A", "AC"),
-    "insulation": _Rule("resistance", "Mohm", "insulation (such as 20 MΩ, or OL)", 0, 1e12, "0 Ω to 1 TΩ"),
+    "insulation": _Rule("resistance", "Mohm", "insulation (such as 20 MΩ, or OL)", 0, 1e12, "up to 1 TΩ"),
     "temperature": _Rule("temperature", "C", "temperature (such as 65 °C)", -60, 450, "-60 to 450 °C"),
     "heat_rate": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
 }
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
-_ABOUT = re.compile(r"(?:[~≈=]|about\b|approx\b\.?|approximately\b|around\b|ca\b\.?|circa\b)\s*", re.IGNORECASE)
+_ABOUT = re.compile(r"^(?:[~≈=]|about\b|approx(?:imately)?\b\.?|around\b|ca\b\.?|circa\b)\s*", re.IGNORECASE)
+_FULL_STOP = re.compile(r"(?<=[A-Za-zΩ%])\.$")
 _OPEN = re.compile(
     r"(?:[o0]\s?\.?\s?l\.?|open|open circuit|inf|infinite|infinity|overload|over ?range|over ?limit|∞)"
     r"(?:\s*(?:[kmg]?\s?(?:ohms?|[Ω\u2126])|meg|megohms?|[kmg]|[mk]?v|[mk]?a))?(?:\s?(?:ac|dc))?",
@@ -60,9 +61,9 @@ _OPEN = re.compile(
 )
 _OVER = re.compile(r"(?:>=?|≥|over\b|above\b|more than\b)\s*(\S.*)", re.IGNORECASE)
 _UNDER = re.compile(r"(?:<=?|≤|under\b|below\b|less than\b).*", re.IGNORECASE)
-_MODE = re.compile(r"(.*?[\d\sVA])(ac|dc)(?:\s?rms)?", re.IGNORECASE)
+_MODE = re.compile(r"(.*?[\d\sVA])(ac|dc|rms)(?:\s?rms)?", re.IGNORECASE)
 _DEGREES = re.compile(r"(.*?)\s*(?:°|deg|degs|degrees?)", re.IGNORECASE)
-# On an insulation tester a small m is a slip for M, a thousand million times as much: ask again.
+# No such meter shows milliohms, and a small m for M is a slip by a thousand million: ask again.
 _MILLIOHMS = ("mohm", "mohms", "mΩ", "m")
 
 
@@ -91,7 +92,7 @@ def parse_reading(text: str, quantity: QuantityName, temperature_unit: Temperatu
     typed = text.strip()
     if not typed:
         raise AnswerError(Problem("nothing was typed", rule.expected))
-    clean = _ABOUT.sub("", typed, count=1) if _ABOUT.match(typed) else typed
+    clean = _FULL_STOP.sub("", _ABOUT.sub("", typed))
     if _OPEN.fullmatch(clean):
         return _over_range(typed, quantity, rule)
     if over := _OVER.fullmatch(clean):
@@ -143,8 +144,9 @@ def _without_mode(typed: str, clean: str, rule: _Rule) -> str:
     match = _MODE.fullmatch(clean)
     if not match or not rule.mode:
         return clean
-    if match[2].upper() != rule.mode:
-        _refuse(typed, f"is {match[2].upper()}", f"{rule.mode} {rule.expected}")
+    mode = match[2].upper()
+    if mode not in (rule.mode, "RMS"):
+        _refuse(typed, f"is {mode}", f"{rule.mode} {rule.expected}")
     return match[1].strip()
 
 
@@ -155,13 +157,13 @@ def _value(typed: str, clean: str, quantity: QuantityName, rule: _Rule, temperat
         if degrees := _DEGREES.fullmatch(clean):
             clean = degrees[1]
     try:
-        if quantity == "insulation" and split(clean, rule.dimension)[1] in _MILLIOHMS:
-            raise NotAQuantity("is in milliohms (a small m)")
+        if rule.dimension == "resistance" and split(clean, rule.dimension)[1] in _MILLIOHMS:
+            _refuse(typed, "is in milliohms (a small m)", f"{rule.expected}; a capital M for megohms")
         value = read_si(clean, rule.dimension, unit)
     except NotAQuantity as error:
         _refuse(typed, str(error), rule.expected)
     if value < 0 and rule.low == 0:
         _refuse(typed, "is below zero", rule.expected)
     if not rule.low <= value <= rule.high:
-        _refuse(typed, "is more than such a meter shows", f"{rule.expected}, {rule.limits}")
+        _refuse(typed, "is outside what such a meter shows", f"{rule.expected}, {rule.limits}")
     return value + 0.0  # no minus zero

@@ -37,7 +37,7 @@ _MEASURES: dict[str, _Measure] = {
     "current": _Measure("ampere", "16 A", ((1e-3, "mA"), (1, "A"))),
     "resistance": _Measure("ohm", "10.4 Ω", ((1, "Ω"), (1e3, "kΩ"), (1e6, "MΩ"), (1e9, "GΩ"))),
     "power": _Measure("watt", "4500 W", ((1, "W"), (1e3, "kW"))),
-    "temperature": _Measure("degree_Celsius", "65 °C", ((1, "°C"),)),
+    "temperature": _Measure("celsius", "65 °C", ((1, "°C"),)),
     "temperature_difference": _Measure("kelvin", "5 K", ((1, "K"),)),
     "length": _Measure("metre", "2 m", ((1e-3, "mm"), (1, "m"))),
     "area": _Measure("metre ** 2", "2.5 mm²", ((1e-6, "mm²"),)),
@@ -91,7 +91,7 @@ _ONE_SPELLING = str.maketrans(
     }
 )
 _NUMBER = re.compile(r"([+-]?)\s?(\d+(?:[.,]\d*)?|[.,]\d+)((?:[eE][+-]?\d+)?)(?![\d.,])\s*(.*)", re.ASCII)
-_INFIX = re.compile(r"([+-]?\d+)([RrkKMG])(\d+)", re.ASCII)
+_INFIX = re.compile(r"([+-]?\d+)([RrkKMG])(\d+)\s?(?:ohms?|Ω)?", re.ASCII)
 _UNIT = re.compile(r"[A-Za-zΩ_]+(?:\*\*[23])?|%")
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2},\d{3}", re.ASCII)
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -127,15 +127,11 @@ def registry() -> pint.UnitRegistry[Any]:
 
 
 def split(text: str, dimension: str = "") -> tuple[float, str]:
-    """Split `10.4 ohm`, `10,4`, `4k7` into a number and the text of its unit, which may be empty.
-
-    Raises NotAQuantity.
-    """
-    clean = text.translate(_ONE_SPELLING).strip()
+    """Split `10.4 ohm`, `10,4`, `4k7` into a number and its unit, which may be ''; raises NotAQuantity."""
     if len(text) > LONGEST or _CONTROL.search(text):
         raise NotAQuantity("is not a number with a unit")
-    infix = _INFIX.fullmatch(clean)
-    if infix and dimension == "resistance":
+    clean = text.translate(_ONE_SPELLING).strip()
+    if dimension == "resistance" and (infix := _INFIX.fullmatch(clean)):
         clean = f"{infix[1]}.{infix[3]} {infix[2]}"
     match = _NUMBER.fullmatch(clean)
     if not match:

@@ -205,7 +205,7 @@ class _Builder:
     def _scalar(self, event: Any) -> None:
         if found := _CONTROL.search(event.value):
             _refuse(self.place, f"the control character U+{ord(found[0]):04X} in this text", "plain text")
-        scalar = Scalar(event.value, event.style is None, self.place)
+        scalar = Scalar(event.value, not event.style, self.place)  # libyaml: "", pyyaml: None
         frame = self.frames[-1] if self.frames else None
         if frame is None or not frame.is_mapping or frame.key is not None:
             self._add(scalar)
@@ -229,7 +229,7 @@ class _Builder:
             frame.items.append(node)
 
 
-# The parser's words (either of its two forms), ours, what was expected; True: the place is where the thing began.
+# The parser's words (in both forms), ours, what was expected; True: the place is where the thing began.
 _PLAIN_WORDS: tuple[tuple[str, str, str, bool], ...] = (
     (r"mapping values are not allowed", "a ':' is out of place",
      "keys in line with those above, and quotes around text with ': ' in it", False),
@@ -245,7 +245,7 @@ _PLAIN_WORDS: tuple[tuple[str, str, str, bool], ...] = (
     (r"flow mapping.*expected ',' or '\}'", "the mapping in { } is not closed or lacks a comma",
      "{key: value}", True),
     (r"quoted scalar.*found unexpected", "the quote that begins here is not closed", "a closing quote", True),
-    (r"escape", "an unknown escape in double quotes", "'single quotes', or two backslashes for one", False),
+    (r"escape", "an unknown escape in double quotes", "'single quotes', or two backslashes for one", True),
     (r"could not find expected ':'", "a line without a ':'", "key: value", True),
     (r"(anchor|alias).*expected alphabetic", "a value can't begin with '&' or '*'", "quotes around it", True),
     (r"\btag\b", "a value can't begin with '!'", "quotes around it", True),
@@ -428,7 +428,7 @@ class _Dumper(yaml.SafeDumper):
 
 
 def write(data: Any) -> str:
-    """Return YAML that `parse` takes back, for mappings with text keys, lists, texts, numbers, True and False.
+    """Return YAML that `parse` takes back, for mappings with text keys, lists, texts, numbers and booleans.
 
     Raises FileError for a text with control characters or nesting that `parse` would refuse, TypeError for
     another type, ValueError for a number that is not finite.
@@ -437,7 +437,7 @@ def write(data: Any) -> str:
 
 
 def _plain(data: Any, depth: int) -> Any:
-    if depth > DEEPEST:
+    if depth >= DEEPEST and isinstance(data, abc.Mapping | list | tuple):
         raise FileError(Problem(f"nested more than {DEEPEST} deep", "lists and mappings less deep"))
     if isinstance(data, str):
         if _CONTROL.search(data):
