@@ -1,0 +1,143 @@
+"""How likely a reading or a sign is under each cause, and what it does to belief."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from diagnose.belief.scale import BoolArray, FloatArray, Scale
+from diagnose.belief.spread import BLIND_OVER, spread
+
+SLIP = 0.02  # share of answers that are misread, mistyped or taken at the wrong place: a judgement
+EXPLAINED_SIGMAS = 2.0
+EXPLAINED_OVER = 0.05
+SUM_TOLERANCE = 1e-6
+
+
+def numeric_likelihood(
+    reading: float, low: ArrayLike, high: ArrayLike, scale: Scale, slip: float = SLIP
+) -> FloatArray:
+    """How likely a reading is under each cause.
+
+    Parameters
+    ----------
+    reading : float
+        In the SI unit of `scale`; inf for OL.
+    low, high : (H,) array
+        What each cause predicts; inf for OL; both nan where a cause says nothing.
+    slip : float
+        Share of readings that could be anything, 0 <= slip <= 1. It keeps the truth alive after a misread.
+
+    Returns
+    -------
+    (H,) array
+        Density on the scale's [0, 1] for a number, probability for OL. Above zero if `slip` is.
+
+    Raises
+    ------
+    ValueError
+        If the reading is no number, the intervals make no sense or `slip` is no share.
+    """
+    _check_reading(reading)
+    _check_share(slip)
+    spreads = spread(low, high, scale)
+    if scale.is_over(reading):
+        return np.asarray((1 - slip) * spreads.over + slip * BLIND_OVER)
+    density = (1 - spreads.over) * spreads.density(float(scale.coordinate(reading)))
+    return np.asarray((1 - slip) * density + slip * (1 - BLIND_OVER))
+
+
+def explains(reading: float, low: ArrayLike, high: ArrayLike, scale: Scale) -> BoolArray:
+    """(H,) which causes the reading fits, the soft edges of their intervals included.
+
+    A cause that says nothing explains nothing. Raises ValueError as `numeric_likelihood` does.
+    """
+    _check_reading(reading)
+    spreads = spread(low, high, scale)
+    if scale.is_over(reading):
+        return np.asarray((spreads.over >= EXPLAINED_OVER) & ~spreads.silent)
+    near = spreads.distance(float(scale.coordinate(reading))) <= EXPLAINED_SIGMAS
+    only_over = np.isposinf(np.asarray(low, dtype=np.float64)) & (not math.isfinite(scale.over))
+    return np.asarray(near & ~spreads.silent & ~only_over)
+
+
+def sign_likelihood(outcome_index: int, table: ArrayLike, slip: float = SLIP) -> FloatArray:
+    """(H,) probability of a seen outcome under each cause.
+
+    Parameters
+    ----------
+    outcome_index : int
+        Column of the table, from 0.
+    table : (H, O) array
+        Probability of each outcome under each cause; rows sum to one, or are nan where a cause says nothing.
+    slip : float
+        Share of answers that could be anything.
+
+    Raises
+    ------
+    ValueError
+        If there is no such outcome, or the table holds no probabilities.
+    """
+    table = np.asarray(table, dtype=np.float64)
+    _check_share(slip)
+    if table.ndim != 2 or not 0 <= outcome_index < table.shape[1]:
+        raise ValueError(f"no outcome {outcome_index} in a table of shape {table.shape}")
+    silent = np.isnan(table).all(axis=1)
+    told = table[~silent]
+    if np.any(np.isnan(told)) or np.any(told < 0) or np.any(np.abs(told.sum(axis=1) - 1) > SUM_TOLERANCE):
+        raise ValueError("each row of a table must be probabilities that sum to one")
+    even = 1 / table.shape[1]
+    return np.asarray((1 - slip) * np.where(silent, even, table[:, outcome_index]) + slip * even)
+
+
+def update(belief: ArrayLike, likelihood: ArrayLike) -> FloatArray:
+    """Belief after one answer: Bayes' rule.
+
+    Parameters
+    ----------
+    belief, likelihood : (H,) array
+        Neither needs to sum to one; neither may be negative.
+
+    Returns
+    -------
+    (H,) array that sums to one within 1e-12.
+
+    Raises
+    ------
+    ValueError
+        If shapes differ, a number is negative or missing, or nothing believed could have given the answer.
+    """
+    return posterior(belief, np.asarray(likelihood, dtype=np.float64)[None])
+
+
+def posterior(prior: ArrayLike, likelihoods: ArrayLike) -> FloatArray:
+    """Belief after several independent answers, `likelihoods` (C, H).
+
+    Adds logarithms, so that many small likelihoods lose nothing.     Raises ValueError as `update` does.
+    """
+    prior = np.asarray(prior, dtype=np.float64)
+    likelihoods = np.asarray(likelihoods, dtype=np.float64)
+    if prior.ndim != 1 or likelihoods.ndim != 2 or likelihoods.shape[1] != len(prior):
+        raise ValueError(f"belief {prior.shape} and likelihood {likelihoods.shape} do not fit together")
+    for numbers in (prior, likelihoods):
+        if not np.all(np.isfinite(numbers)) or np.any(numbers < 0):
+            raise ValueError("belief and likelihood must be finite and not negative")
+    with np.errstate(divide="ignore"):
+        logs = np.log(prior) + np.log(likelihoods).sum(axis=0)
+    highest = logs.max(initial=-np.inf)
+    if np.isneginf(highest):
+        raise ValueError("no cause that is believed in could have given this answer")
+    weights = np.exp(logs - highest)
+    return np.asarray(weights / weights.sum())
+
+
+def _check_reading(reading: float) -> None:
+    if math.isnan(reading) or reading == -math.inf:
+        raise ValueError(f"{reading} is no reading")
+
+
+def _check_share(slip: float) -> None:
+    if not 0 <= slip <= 1:
+        raise ValueError(f"slip must be a share from 0 to 1, not {slip}")
