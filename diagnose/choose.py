@@ -18,6 +18,9 @@ from diagnose.safety import Competence, PanelState
 from diagnose.scales import SLIP, scale_of
 
 
+LEAST_BITS = 0.02  # a check that tells less is not worth a person's time
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """The chosen check, what it is expected to tell, and what it costs."""
@@ -40,6 +43,8 @@ def best_check(
     best_score = -1.0
     for check in checks:
         bits = expected_information(now, table_of(model, check), model.group_numbers)
+        if bits < LEAST_BITS:
+            continue
         minutes = cost_minutes(check, state, at, competence)
         score = bits / minutes
         if score > best_score + 1e-12:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.causes import Cause
+from diagnose.causes import SOUND, Cause
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.settle import Row, Settled, settle
@@ -15,6 +15,7 @@ from diagnose.circuit.setup import Setup
 from diagnose.grading import grade_sign
 from diagnose.meter import INSTRUMENTS, shown_interval
 
+UNKNOWN_WARMTH_SHARE = 0.03  # a Pt100 changes by 0.385 % a kelvin, and a room is known within 8 K
 PROBE_TOLERANCE_KELVIN = 0.3  # IEC 60751 class B at 0 degrees Celsius
 
 
@@ -41,7 +42,7 @@ class Predictor:
         owner = [0]
         for number, cause in enumerate(self.causes, start=1):
             for level in cause.levels:
-                rows.append(Row(cause, level))
+                rows.append(Row(None if cause == SOUND else cause, level))
                 owner.append(number)
         self.rows = tuple(rows)
         self.owner = np.array(owner)
@@ -67,9 +68,10 @@ class Predictor:
 
     def sign_table(self, setup: Setup, part: str, sign: str) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes."""
-        return self._means(grade_sign(self.settled(setup), part, sign))
+        return self.means(grade_sign(self.settled(setup), part, sign))
 
-    def _means(self, rows: FloatArray) -> FloatArray:
+    def means(self, rows: FloatArray) -> FloatArray:
+        """(1 + H, K) means over each cause's rows."""
         counts = np.diff(np.r_[self._starts, len(self.rows)])
         return np.asarray(np.add.reduceat(rows, self._starts, axis=0) / counts[:, None])
 
@@ -139,11 +141,21 @@ def _ohms(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, Float
     seen = np.asarray(settled.direct.transfer(a, b)).real
     ohms = np.maximum(seen[:, a] - seen[:, b], 0)
     back = seen[:, network.tail] - seen[:, network.head]
-    parts = back**2 * settled.y_direct * settled.netlist.relative
+    parts = back**2 * settled.y_direct * _relative(settled)
     spread = np.sqrt((parts**2).sum(axis=1))
     over = INSTRUMENTS[check.quantity].over
     ohms, spread = np.where(ohms > over, np.inf, ohms), np.where(ohms > over, 0, spread)
     return ohms - spread, ohms, ohms + spread
+
+
+def _relative(settled: Settled) -> FloatArray:
+    """(B,) tolerances; a sensor that is not in water of a known temperature may be some degrees off."""
+    relative = settled.netlist.relative.copy()
+    known = dict(settled.setup.baths)
+    for number, place in enumerate(settled.netlist.places):
+        if place.form == "sensor" and place.part not in known:
+            relative[number] = UNKNOWN_WARMTH_SHARE
+    return relative
 
 
 def _temperature(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:

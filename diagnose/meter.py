@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf, isfinite
 from types import MappingProxyType
 
 
@@ -24,13 +25,13 @@ class Instrument:
 # Input of 10 megohm and leads of 0.2 to 0.5 ohm: trade data.
 INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
     {
-        "voltage_ac": Instrument("multimeter", "multimeter, AC volts", 0.012, 0.5, float("inf"), 1e-7),
-        "voltage_dc": Instrument("multimeter", "multimeter, DC volts", 0.008, 0.05, float("inf"), 1e-7),
+        "voltage_ac": Instrument("multimeter", "multimeter, AC volts", 0.012, 0.5, inf, 1e-7),
+        "voltage_dc": Instrument("multimeter", "multimeter, DC volts", 0.008, 0.05, inf, 1e-7),
         "resistance": Instrument("multimeter", "multimeter, ohms", 0.01, 0.1, 40e6, 0.0, (0.1, 0.5)),
-        "current_ac": Instrument("clamp", "clamp meter, AC amps", 0.03, 0.1, float("inf")),
+        "current_ac": Instrument("clamp", "clamp meter, AC amps", 0.03, 0.1, inf),
         "insulation": Instrument("insulation_tester", "insulation tester, 500 V", 0.1, 2e4, 500e6),
-        "temperature": Instrument("thermometer", "thermometer", 0.0, 0.5, float("inf")),
-        "heat_rate": Instrument("watch", "watch and thermometer", 0.12, 50.0, float("inf")),
+        "temperature": Instrument("thermometer", "thermometer", 0.0, 0.5, inf),
+        "heat_rate": Instrument("watch", "watch and thermometer", 0.12, 50.0, inf),
     }
 )
 INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester")
@@ -43,11 +44,14 @@ def shown_interval(quantity: str, low: float, high: float) -> tuple[float, float
     (236.62, 243.38)
     """
     instrument = INSTRUMENTS[quantity]
-    shown_low = low - instrument.share * abs(low) - instrument.least + instrument.lead_ohms[0]
-    shown_high = high + instrument.share * abs(high) + instrument.least + instrument.lead_ohms[1]
+    return _shown(instrument, quantity, low, -1), _shown(instrument, quantity, high, 1)
+
+
+def _shown(instrument: Instrument, quantity: str, value: float, side: int) -> float:
+    if not isfinite(value):
+        return value
+    lead = instrument.lead_ohms[0] if side < 0 else instrument.lead_ohms[1]
+    shown = value + side * (instrument.share * abs(value) + instrument.least) + lead
     if quantity not in ("voltage_dc", "temperature"):
-        shown_low = max(shown_low, 0.0)
-    return (
-        float("inf") if shown_low > instrument.over else shown_low,
-        float("inf") if shown_high > instrument.over else shown_high,
-    )
+        shown = max(shown, 0.0)
+    return inf if shown > instrument.over else shown

@@ -8,16 +8,17 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.causes import Cause, causes_of, fault_of
+from diagnose.causes import SOUND, Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
+from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint, Fault, Observation
 from diagnose.panel.records import Panel
 from diagnose.setups import named_setups, plug_of
-from diagnose.topology import upstream
+from diagnose.topology import beside, upstream
 
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
@@ -85,7 +86,7 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
         raise UsageError(Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}"))
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
-    all_causes = causes_of(panel)
+    all_causes = (*causes_of(panel), *([SOUND] if complaint.sound else []))
     share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)[1:]
     kept = [number for number, value in enumerate(share) if value >= EXPLAINS]
     causes = tuple(all_causes[number] for number in kept)
@@ -100,7 +101,7 @@ def complaint_likelihood(
     predictor: Predictor, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup]
 ) -> FloatArray:
     """(1 + H,) how likely each cause is to show what the complaint says; row 0 is the sound panel."""
-    total = np.ones(1 + len(predictor.causes))
+    total = np.ones(len(predictor.rows))
     for observation in complaint.observed:
         parts = observed_parts(predictor.netlist.panel, observation, subject)
         if not parts:
@@ -109,11 +110,12 @@ def complaint_likelihood(
         for part in parts:
             sign = predictor.netlist.panel.parts[part].kind.signs[observation.sign]
             columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
-            table = predictor.sign_table(setups[observation.setup], part, observation.sign)
+            table = grade_sign(predictor.settled(setups[observation.setup]), part, observation.sign)
             shares.append(table[:, columns].sum(axis=1))
         every = np.array(shares)
         total *= every.prod(axis=0) if observation.every else 1 - (1 - every).prod(axis=0)
-    return total
+    # Multiplied row by row, since what a cause shows in one setup goes with what it shows in the next.
+    return predictor.means(total[:, None])[:, 0]
 
 
 def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:
@@ -124,13 +126,15 @@ def observed_parts(panel: Panel, observation: Observation, subject: str | None) 
     if subject is not None and observation.of in ("breaker", "residual"):
         on_path = upstream(panel, subject)
         parts = [part for part in parts if part in on_path]
+    elif subject is not None and observation.of == "lamp":
+        parts = list(beside(panel, subject, "lamp"))
     return [part for part in parts if observation.sign in panel.parts[part].kind.signs]
 
 
 def _checks(
     panel: Panel, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup], causes: Sequence[Cause]
 ) -> tuple[Check, ...]:
-    suspects = list(dict.fromkeys(cause.part for cause in causes))
+    suspects = list(dict.fromkeys(cause.part for cause in causes if cause != SOUND))
     plug = plug_of(panel, subject)
     parts = [*suspects, *([plug] if plug else [])]
     told = {

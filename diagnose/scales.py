@@ -9,7 +9,6 @@ from diagnose.belief import Scale
 from diagnose.meter import INSTRUMENTS
 
 SLIP = 0.02  # how often a reading is misread or mistyped: common practice
-_SCALES: Mapping[str, Scale] = MappingProxyType({})
 
 
 def scale_of(quantity: str) -> Scale:
@@ -19,12 +18,13 @@ def scale_of(quantity: str) -> Scale:
 
 _ALL: Mapping[str, Scale] = MappingProxyType(
     {
-        "voltage_ac": Scale.linear(0.0, 500.0, 0.5),
-        "voltage_dc": Scale.linear(-30.0, 30.0, 0.05),
-        "resistance": Scale.logarithmic(0.1, INSTRUMENTS["resistance"].over, 0.1),
-        "insulation": Scale.logarithmic(1e3, INSTRUMENTS["insulation"].over, 1e4),
-        "current_ac": Scale.linear(0.0, 60.0, 0.1),
-        "temperature": Scale.linear(-60.0, 450.0, 0.5),
-        "heat_rate": Scale.linear(0.0, 20e3, 50.0),
+        "voltage_ac": Scale("linear", 0.0, 500.0, 0.5),
+        "voltage_dc": Scale("linear", -30.0, 30.0, 0.05),
+        "resistance": Scale("logarithmic", 0.1, INSTRUMENTS["resistance"].over, 0.1, INSTRUMENTS["resistance"].over),
+        "insulation": Scale("logarithmic", 1e3, INSTRUMENTS["insulation"].over, 1e4, INSTRUMENTS["insulation"].over),
+        "current_ac": Scale("linear", 0.0, 60.0, 0.1),
+        # A controller that shows no number stands apart from all temperatures, as OL does.
+        "temperature": Scale("linear", -60.0, 450.0, 0.5, 450.0),
+        "heat_rate": Scale("linear", 0.0, 20e3, 50.0),
     }
 )

@@ -12,6 +12,7 @@ from typing import Literal
 import numpy as np
 
 from diagnose.belief import numeric_likelihood, sign_likelihood, update
+from diagnose.causes import SOUND
 from diagnose.checks import Check
 from diagnose.choose import best_check
 from diagnose.circuit.netlist import FloatArray
@@ -25,7 +26,6 @@ from diagnose.safety import Competence, PanelState, StepName, after, allowed, ne
 from diagnose.scales import SLIP, scale_of
 
 LEAD_ENOUGH = 0.95
-GIVE_UP_BITS = 0.02
 SHOWN_SHARE = 0.02
 
 
@@ -91,7 +91,7 @@ class CauseShare:
 class Verdict:
     """How a session ends."""
 
-    kind: Literal["found", "group", "unknown", "stopped"]
+    kind: Literal["found", "group", "unknown", "stopped", "sound"]
     causes: tuple[CauseShare, ...]
     part: str
     remedy: str
@@ -154,7 +154,7 @@ def ask(session: Session) -> Question:
     if _lead(session.model, now) >= LEAD_ENOUGH:
         return _verdict(session, "")
     choice = best_check(session.model, now, open_checks(session), session.state, session.at, session.competence)
-    if choice is None or choice.bits < GIVE_UP_BITS:
+    if choice is None:
         return _verdict(session, "")
     return _towards(session, choice.check, choice.bits)
 
@@ -284,7 +284,7 @@ def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
     for number in order:
         cause = model.causes[int(number)]
         fault = model.fault(cause)
-        title = f"{model.panel.label(cause.part)}: {fault.title}"
+        title = fault.title if cause == SOUND else f"{model.panel.label(cause.part)}: {fault.title}"
         found.append(CauseShare(cause.part, cause.fault, cause.level, float(now[number]), title))
     return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
 
@@ -304,8 +304,10 @@ def _verdict(session: Session, reason: str) -> Verdict:
     cause = model.causes[first]
     remedy = model.fault(cause).remedy
     parts = {share.part for share in causes if share.probability >= SHOWN_SHARE}
-    kind: Literal["found", "group"] = "found" if groups[lead] >= LEAD_ENOUGH or len(parts) == 1 else "group"
+    kind: Literal["found", "group", "sound"] = "found" if groups[lead] >= LEAD_ENOUGH or len(parts) == 1 else "group"
+    if cause == SOUND and kind == "found":
+        kind = "sound"
     return Verdict(
         kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence,
-        "" if kind == "found" else "no check that is open to you tells these apart",
+        "no check that is open to you tells these apart" if kind == "group" else "",
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The setups that checks are done in: idle, running, resting, warm, isolated, parted, bathed."""
+"""The setups that checks are done in: idle, running, unswitched, resting, warm, isolated, parted, lifted, bathed."""
 
 from __future__ import annotations
 
@@ -14,7 +14,6 @@ from diagnose.panel.records import Panel
 from diagnose.topology import commanded_by, sensing_probe
 
 ICE_CELSIUS = 0.0
-ROOM_CELSIUS = 20.0
 RUNNING_SIGNS = {"heater": ("heat", "full"), "pump": ("runs", "yes"), "fan": ("runs", "yes")}
 RUNNING_SHARE = 0.5
 
@@ -22,9 +21,9 @@ RUNNING_SHARE = 0.5
 def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     """All setups that make sense for a subject, by name.
 
-    `running` has the subject switched on and called for, `resting` the same with its controller content, `warm` is `running` for
+    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `resting` the same with its controller content, `warm` is `running` for
     ten minutes, `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the
-    subject's own plug pulled, `bathed` is `idle` with the subject's probe in ice water.
+    subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
     """
     panel = netlist.panel
     idle = at_rest(panel)
@@ -32,6 +31,8 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     running = running_setup(netlist, subject) if subject is not None else idle
     controllers = _controllers(panel, subject)
     setups["running"] = running.commanding("call", *controllers)
+    switches = [name for name, _ in running.positions if panel.parts[name].kind.name == "switch"]
+    setups["unswitched"] = setups["running"].moved(**{name: panel.parts[name].kind.rest for name in switches})
     setups["resting"] = running.commanding("rest", *controllers)
     setups["warm"] = replace(setups["running"], warm=True)
     off = isolated(panel)
@@ -39,6 +40,9 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     own = plug_of(panel, subject)
     setups["parted"] = setups["isolated"].unplugging(*([own] if own else []))
     probe = sensing_probe(panel, subject) if subject is not None else None
+    if probe is not None and probe == own:
+        setups["parted"] = setups["parted"].bathing(probe, ICE_CELSIUS)
+    setups["lifted"] = replace(setups["parted"], lifted=lifted_ends(panel, subject, own))
     setups["bathed"] = idle.bathing(probe, ICE_CELSIUS) if probe else idle
     return setups
 
@@ -87,6 +91,21 @@ def _controllers(panel: Panel, subject: str | None) -> tuple[str, ...]:
     if panel.parts[subject].kind.role not in RUNNING_SIGNS:
         return ()
     return commanded_by(panel, subject)
+
+
+def lifted_ends(panel: Panel, subject: str | None, plug: str | None) -> frozenset[str]:
+    """The subject's terminals that its cord lands on, but never its earth."""
+    if subject is None or plug is None or plug == subject:
+        return frozenset()
+    terminals = panel.parts[subject].kind.terminals
+    ends = {f"{subject}.{name}" for name, terminal in terminals.items() if terminal.path not in ("earth", "sensing")}
+    joined = {
+        mine
+        for wire in panel.wires
+        for mine, other in ((wire.a, wire.b), (wire.b, wire.a))
+        if mine in ends and other.partition(".")[0] == plug
+    }
+    return frozenset(joined)
 
 
 def plug_of(panel: Panel, subject: str | None) -> str | None:

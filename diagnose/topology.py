@@ -176,3 +176,16 @@ def sensing_probe(panel: Panel, controller: str) -> str | None:
 def protecting(panel: Panel, load: str, *roles: str) -> tuple[str, ...]:
     """Protective devices with these roles on a load's path."""
     return tuple(name for name in upstream(panel, load) if panel.kind_of(name).role in roles)
+
+
+def beside(panel: Panel, load: str, role: str) -> tuple[str, ...]:
+    """Parts of a role that a wire joins to a part on a load's path: a lamp beside a contactor's coil."""
+    path = {name for name in upstream(panel, load) if name in panel.parts}
+    path = {name for name in path if panel.parts[name].kind.role not in ("bar", "earth")}
+    found = []
+    for wire in panel.wires:
+        ends = [end.partition(".")[0] for end in (wire.a, wire.b)]
+        for mine, other in (ends, ends[::-1]):
+            if mine in path and panel.parts[other].kind.role == role:
+                found.append(other)
+    return tuple(dict.fromkeys(found))

@@ -21,7 +21,6 @@ from diagnose.yamlfile import read as read_yaml
 
 REGIONS = ("north_america", "europe", "united_kingdom", "australia")
 DEFAULT_WIRE = ("14 AWG", 0.4)
-UNITLESS = ("ratio",)
 
 
 def read_panel(path: Path, library: Library, shown_as: str | None = None) -> Panel:
@@ -42,7 +41,7 @@ class _Draft:
     parts: dict[str, Part] = field(default_factory=dict)
     wires: list[Wire] = field(default_factory=list)
     plugs: dict[str, str] = field(default_factory=dict)
-    plug_nodes: dict[str, Node] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)  # parts with a problem of their own: told once is enough
 
 
 class _PanelReader:
@@ -146,7 +145,9 @@ class _PanelReader:
             part = self._short_part(key, name, node, _fill(self.collect.text(node), names))
         else:
             part = self._long_part(key, name, node, names)
-        if part is not None:
+        if part is None:
+            self.draft.broken.add(name)
+        else:
             self.draft.parts[name] = part
 
     def _kind(self, node: Node, name: str) -> Kind | None:
@@ -289,7 +290,7 @@ class _PanelReader:
         name, _, terminal = stop.partition(".")
         part = self.draft.parts.get(name)
         if part is None:
-            self.collect.error(node, f"there is no part '{name}'", f"a part of this panel{self._near_part(name)}")
+            self._no_part(node, name)
             return None
         terminals = part.kind.terminals
         if terminal:
@@ -306,6 +307,10 @@ class _PanelReader:
         self.collect.error(node, f"'{name}' doesn't say which terminal", f"one of {', '.join(terminals)} after a dot")
         return None
 
+    def _no_part(self, node: Node, name: str) -> None:
+        if name not in self.draft.broken:
+            self.collect.error(node, f"there is no part '{name}'", f"a part of this panel{self._near_part(name)}")
+
     def _near_part(self, name: str) -> str:
         return Library.suggestion(name, self.draft.parts)
 
@@ -318,7 +323,7 @@ class _PanelReader:
             return
         for side, part in zip(sides, parts, strict=True):
             if part is None:
-                self.collect.error(node, f"there is no part '{side}'", f"a part of this panel{self._near_part(side)}")
+                self._no_part(node, side)
         plug, socket = parts
         if plug is None or socket is None:
             return
@@ -344,6 +349,7 @@ class _PanelReader:
             return None
         system_name = self.collect.choice(keys["system"], tuple(self.library.supplies))
         if system_name is None:
+            self.draft.broken |= {"service", "wall_point", "feed_cord"}
             return None
         system = self.library.supplies[system_name]
         place = Scalar("service", True, node.place)

@@ -1,0 +1,120 @@
+"""Runs recorded cases through the real session."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose.cases import RecordedCase, read_case
+from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem
+from diagnose.model import Model
+from diagnose.opening import open_model
+from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, skip, start
+
+LONGEST = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """How a case came out."""
+
+    case: RecordedCase
+    passed: bool
+    verdict: Verdict
+    checks: int
+    why: str
+
+
+def replay(case: RecordedCase, model: Model) -> Replayed:
+    """Ask as in a real session, answer from the case; checks that the case has no answer to are skipped.
+
+    Raises
+    ------
+    FileError
+        Where an answer can't be read as what its check asks for, or no such check is offered.
+    """
+    _known_answers(case, model)
+    session = start(model, case.competence, frozenset(case.instruments))  # type: ignore[arg-type]
+    checks = 0
+    for _ in range(LONGEST):
+        question = ask(session)
+        if isinstance(question, Verdict):
+            passed, why = _judge(case, question)
+            return Replayed(case, passed, question, checks, why)
+        if isinstance(question, ConfirmStep):
+            if question.for_check.id in case.answers:
+                session = confirm(session)
+            else:
+                session = skip(session)
+            continue
+        text = case.answers.get(question.check.id)
+        if text is None:
+            session = skip(session)
+            continue
+        try:
+            session = answer(session, text)
+        except AnswerError as error:
+            problem = error.problems[0]
+            raise FileError(Problem(f"{question.check.id}: {problem.message}", problem.expected, case.place)) from error
+        checks += question.doubted is None
+    raise FileError(Problem("the session does not end", f"an end within {LONGEST} questions", case.place))
+
+
+def _known_answers(case: RecordedCase, model: Model) -> None:
+    unknown = [name for name in case.answers if name not in model.checks_by_id]
+    if unknown:
+        raise FileError(
+            Problem(f"no check '{unknown[0]}' is offered for this complaint", "a check's id as a session logs it", case.place)
+        )
+
+
+def _judge(case: RecordedCase, verdict: Verdict) -> tuple[bool, str]:
+    named = tuple(dict.fromkeys(share.part for share in verdict.causes))
+    lead = verdict.causes[0] if verdict.causes else None
+    if case.group:
+        passed = verdict.kind == "group" and case.confirmed.part in named and set(named) <= set(case.group)
+        return passed, "" if passed else f"ended {verdict.kind} with {', '.join(named) or 'nothing'}"
+    passed = (
+        verdict.kind in ("found", "sound")
+        and lead is not None
+        and lead.part == case.confirmed.part
+        and case.confirmed.fault in ("", lead.fault)
+    )
+    found = f"{lead.part}: {lead.fault}" if lead else "nothing"
+    return passed, "" if passed else f"ended {verdict.kind} with {found}"
+
+
+def case_files(paths: Sequence[str]) -> Iterator[Path]:
+    """The case files among files and folders, sorted. Raises FileError for a path that isn't there."""
+    for name in paths:
+        path = Path(name)
+        if path.is_dir():
+            yield from sorted(path.rglob("*.yaml"))
+        elif path.is_file():
+            yield path
+        else:
+            raise FileError(Problem(f"{name}: there is no such file or folder", "a case or a folder of cases"))
+
+
+def main_replay(paths: Sequence[str]) -> int:
+    """Replay cases, print a line each and a count; 0 if all pass, 1 if any fails, 2 where a file can't be used."""
+    passed = failed = broken = 0
+    for path in case_files(paths):
+        try:
+            case = read_case(path, str(path))
+            done = replay(case, open_model(case.panel, case.complaint, case.part))
+        except DiagnoseError as error:
+            print(error, file=sys.stderr)
+            broken += 1
+            continue
+        passed += done.passed
+        failed += not done.passed
+        print(f"{'passed' if done.passed else 'FAILED'}  {path}  {done.checks} checks  {case.title}"
+              + (f"  ({done.why})" if done.why else ""))  # fmt: skip
+    print(f"{passed} passed, {failed + broken} failed")
+    if broken:
+        return 2
+    return 1 if failed else 0
+
