@@ -1,0 +1,154 @@
+"""The package as people get it: built, installed into an empty environment, and run from elsewhere."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tarfile
+import tomllib
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+SOURCES = (
+    "diagnose", "knowledge", "cases", "tests",
+    "pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE", "MANIFEST.in",
+)  # fmt: skip
+PROJECT = tomllib.loads((CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))
+NO_INDEX = ("No matching distribution", "Could not find a version", "connection", "Temporary failure", "timed out")
+
+
+def _run(*command: str | Path, cwd: Path, feed: str = "") -> subprocess.CompletedProcess[str]:
+    plain = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
+    return subprocess.run(
+        [str(word) for word in command],
+        cwd=cwd, env=plain, input=feed, capture_output=True, text=True, timeout=400, check=False,
+    )  # fmt: skip
+
+
+def _environment(folder: Path) -> Path:
+    """An empty virtual environment; returns its bin folder."""
+    done = _run(sys.executable, "-m", "venv", folder, cwd=folder.parent)
+    assert done.returncode == 0, done.stderr
+    return folder / "bin"
+
+
+def _from_index(bin_folder: Path, *requirements: str) -> None:
+    """Install what others have published. Where no index can be reached the test is skipped, but never in CI."""
+    done = _run(bin_folder / "pip", "install", "--quiet", *requirements, cwd=bin_folder)
+    if done.returncode == 0:
+        return
+    if os.environ.get("CI") != "true" and any(sign in done.stderr for sign in NO_INDEX):
+        pytest.skip(f"pip can't reach a package index to get {', '.join(requirements)}")
+    pytest.fail(f"pip install {' '.join(requirements)}: {done.stderr}")
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """What a build gave."""
+
+    sdist: Path
+    wheel: Path
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """The sdist of a clean copy of the tree, and the wheel that is built from that sdist alone."""
+    folder = tmp_path_factory.mktemp("build")
+    tree, out = folder / "tree", folder / "out"
+    tree.mkdir()
+    for name in SOURCES:
+        source = CHECKOUT / name
+        if source.is_dir():
+            shutil.copytree(source, tree / name, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy2(source, tree / name)
+    tools = _environment(folder / "tools")
+    _from_index(tools, *PROJECT["build-system"]["requires"])
+    sdist = f"from setuptools import build_meta; build_meta.build_sdist({str(out)!r})"
+    done = _run(tools / "python", "-c", f"import os; os.mkdir({str(out)!r}); {sdist}", cwd=tree)
+    assert done.returncode == 0, done.stderr
+    (archive,) = out.glob("*.tar.gz")
+    done = _run(
+        tools / "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation", "-w", out, archive, cwd=folder
+    )
+    assert done.returncode == 0, done.stderr
+    (wheel,) = out.glob("*.whl")
+    return Built(archive, wheel)
+
+
+@pytest.fixture(scope="module")
+def installed(built: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bin folder of an environment with the wheel and what it asks for, and nothing else."""
+    bin_folder = _environment(tmp_path_factory.mktemp("installed") / "venv")
+    _from_index(bin_folder, *PROJECT["project"]["dependencies"])
+    done = _run(bin_folder / "pip", "install", "--quiet", "--no-index", built.wheel, cwd=bin_folder)
+    assert done.returncode == 0, done.stderr
+    return bin_folder
+
+
+def _below(folder: str, *patterns: str) -> set[str]:
+    root = CHECKOUT / folder
+    return {path.relative_to(root).as_posix() for pattern in patterns for path in root.rglob(pattern)}
+
+
+def test_every_package_folder_is_listed() -> None:
+    """The list of packages is explicit, so a new folder has to be added to it."""
+    folders = {path.parent for path in (CHECKOUT / "diagnose").rglob("*.py")}
+    names = {".".join(folder.relative_to(CHECKOUT).parts) for folder in folders}
+    assert set(PROJECT["tool"]["setuptools"]["packages"]) == names | {"diagnose.shipped"}
+    assert all((folder / "__init__.py").is_file() for folder in folders)
+
+
+@pytest.mark.slow
+def test_wheel_holds_the_knowledge_base_and_no_cases(built: Built) -> None:
+    """What is needed to run is in the wheel; what is needed to develop is not."""
+    names = set(zipfile.ZipFile(built.wheel).namelist())
+    shipped = {f"diagnose/shipped/{name}" for name in _below("knowledge", "*.yaml", "*.json")}
+    modules = {f"diagnose/{name}" for name in _below("diagnose", "*.py", "*.txt", "py.typed")}
+    wanted = shipped | modules
+    assert "diagnose/units.txt" in wanted and "diagnose/py.typed" in wanted and "diagnose/shipped/steps.yaml" in wanted
+    assert sorted(wanted - names) == []
+    rest = {name for name in names - wanted if ".dist-info/" not in name}
+    assert sorted(rest) == []
+
+
+@pytest.mark.slow
+def test_sdist_holds_cases_and_tests_too(built: Built) -> None:
+    """From the sdist the tests can be run and the cases replayed."""
+    with tarfile.open(built.sdist) as archive:
+        names = {name.partition("/")[2] for name in archive.getnames()}
+    wanted = {
+        f"{folder}/{name}"
+        for folder in ("knowledge", "cases", "tests", "diagnose")
+        for name in _below(folder, "*.yaml", "*.json", "*.py", "*.txt")
+    }
+    assert sorted(wanted - names) == []
+    assert {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"} <= names
+
+
+@pytest.mark.slow
+def test_installed_package_finds_its_own_knowledge_base(installed: Path, tmp_path: Path) -> None:
+    """Away from any checkout, the knowledge base is the one inside the package."""
+    code = "from diagnose.knowledge.library import load_library; print(load_library().folder)"
+    done = _run(installed / "python", "-c", code, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert Path(done.stdout.strip()).parts[-2:] == ("diagnose", "shipped")
+
+
+@pytest.mark.slow
+def test_installed_command_does_the_main_job_on_plain_lines(installed: Path, tmp_path: Path) -> None:
+    """`diagnose start` in an empty folder, fed with lines, gets to an end and leaves no traceback."""
+    command = (
+        installed / "diagnose", "start", "--panel", "shed_single_kettle",
+        "--complaint", "gfci_trips_at_switch_on",
+    )  # fmt: skip
+    done = _run(*command, cwd=tmp_path, feed="skip\n" * 200)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "Traceback" not in done.stdout + done.stderr
+    assert done.stdout.strip(), "nothing was said"
