@@ -22,7 +22,8 @@ class OutcomeTable:
     """The outcomes of one numeric check, rising; OL, if it can happen, comes last.
 
     `edges` are the readings (SI) between neighbouring outcomes; `representatives` (O,) a typical reading of
-    each; `low`, `high` (O,) what its causes predict, for print; `table` (H, O) its probability under each cause.
+    each; `low`, `high` (O,) what its causes predict, for print; `table` (H, O) its probability under
+    each cause.
     """
 
     edges: FloatArray

@@ -39,8 +39,8 @@ class Scale:
     Examples
     --------
     >>> volts = Scale("linear", span=300.0, resolution=0.5)
-    >>> [float(place) for place in volts.coordinate([0.2, 150.0, 300.0])]
-    [0.0, 0.5, 1.0]
+    >>> [round(float(place), 3) for place in volts.coordinate([0.2, 150.0, 300.0])]
+    [0.0, 0.499, 1.0]
     >>> ohms = Scale("logarithmic", 0.1, 1e7, resolution=0.1, over=1e7)
     >>> [round(float(place), 3) for place in ohms.coordinate([0.0, 1e3, 1e7])]
     [0.0, 0.5, 1.0]
@@ -60,8 +60,8 @@ class Scale:
             raise ValueError(f"a scale is linear or logarithmic, not {self.kind!r}")
         if not -math.inf < self.low < self.high < math.inf:
             raise ValueError(f"a scale needs low < high, both finite, not {self.low} and {self.high}")
-        if not 0 < self.resolution < self.high - self.low:
-            raise ValueError(f"resolution {self.resolution} must be more than 0 and less than the scale")
+        if not 0 < 2 * self.resolution < self.high - self.low:
+            raise ValueError(f"resolution {self.resolution} must be more than 0 and less than half the scale")
         if self.kind == "logarithmic" and self.low < 0:
             raise ValueError(f"a logarithmic scale can't start at {self.low}")
         if not self.over > self.low:
@@ -82,15 +82,17 @@ class Scale:
         values = np.asarray(values, dtype=np.float64)
         if self.kind == "logarithmic":
             return np.asarray(np.log(np.clip(values, self.floor, self.high) / self.floor) / self._decades)
-        settled = np.where(np.abs(values) < self.resolution, 0.0, values)
-        return np.asarray((np.clip(settled, self.low, self.high) - self.low) / (self.high - self.low))
+        start, length = self._ends
+        return np.asarray((self._settled(np.clip(values, self.low, self.high)) - start) / length)
 
     def value(self, places: ArrayLike) -> FloatArray:
         """Readings at places in [0, 1]: the inverse of `coordinate`."""
         places = np.asarray(places, dtype=np.float64)
         if self.kind == "logarithmic":
             return np.asarray(self.floor * np.exp(places * self._decades))
-        return np.asarray(self.low + places * (self.high - self.low))
+        start, length = self._ends
+        settled = start + places * length
+        return np.asarray(settled + np.sign(settled) * self.resolution)
 
     def step(self, values: ArrayLike) -> FloatArray:
         """How much of the scale one resolution takes up at each value."""
@@ -98,7 +100,18 @@ class Scale:
         if self.kind == "logarithmic":
             at = np.clip(values, self.floor, self.high)
             return np.asarray(np.log1p(self.resolution / at) / self._decades)
-        return np.full(values.shape, self.resolution / (self.high - self.low))
+        return np.full(values.shape, self.resolution / self._ends[1])
+
+    def _settled(self, values: ArrayLike) -> FloatArray:
+        # Cut out what lies below the resolution, without a jump: a jump would be a stretch of scale that no
+        # reading reaches, and likelihoods would no longer sum to one.
+        values = np.asarray(values, dtype=np.float64)
+        return np.asarray(values - np.clip(values, -self.resolution, self.resolution))
+
+    @property
+    def _ends(self) -> tuple[float, float]:
+        start, end = self._settled([self.low, self.high]).tolist()
+        return start, end - start
 
     @property
     def _decades(self) -> float:

@@ -98,6 +98,8 @@ def rank(
 
 def information(belief: FloatArray, tables: FloatArray, group: IndexArray) -> FloatArray:
     """(C,) bits, without looking at whether the arguments make sense."""
+    if not len(tables):
+        return np.zeros(0)
     live = np.flatnonzero(belief > 0)
     live = live[np.argsort(group[live], kind="stable")]
     sorted_group = group[live]

@@ -21,8 +21,9 @@ from diagnose.plan.information import (
 
 BoolArray = NDArray[np.bool_]
 NEGLIGIBLE = 1e-6  # causes and outcomes less probable than this are not followed
-ROLLED_OUT = 0.002  # places reached less often than this are estimated instead of followed
+ROLLED_OUT = 0.01  # places reached less often than this are estimated instead of followed
 MOST_LEVELS = 12
+MOST_CHECKS = 40
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -50,15 +51,15 @@ def look_ahead(
     belief, tables, costs, group
         As for `rank`.
     depth : int
-        From 1. At 1 the order is that of `rank`. At 2 each first check is followed by going on by `rank`, at 3 the
-        second check is also chosen by comparison, and so on.
+        From 1. At 1 the order is that of `rank`. At 2 each first check is followed by going on by `rank`;
+        at 3 the second check is also chosen by comparison, and so on.
     width : int
         How many checks, by information per cost, are compared in each place.
     available : (C,) array of bool, optional
         Checks that may still be done.
     stop : 'isolated' or float
-        The group is known when it has all belief, or at least this share of it. Where outcomes are not certain,
-        give a share: belief never gets to one.
+        The group is known when it has all belief, or at least this share of it. Where outcomes are not
+        certain, give a share: belief never gets to one.
 
     Returns
     -------
@@ -72,10 +73,11 @@ def look_ahead(
 
     Notes
     -----
-    Rollout of a base policy (Bertsekas, Tsitsiklis & Wu 1997, Journal of Heuristics 3, from memory). A tail of
-    entropy over the best rate of information is cheaper, but where costs differ it chooses worse than no look
-    ahead at all. A check is used once on a way: its second reading would not be independent of the first. Meant
-    for when few causes are left: the work grows with `width**(depth - 1)` times the size of the tables.
+    Rollout of a base policy (Bertsekas, Tsitsiklis & Wu 1997, Journal of Heuristics 3, from memory). A
+    tail of entropy over the best rate of information is cheaper, but where costs differ it chooses worse than
+    no look ahead at all. A check is used once on a way: its second reading would not be independent of the
+    first. Meant for when few causes are left, say 20: the work grows with `width**(depth - 1)` times the size
+    of the tables. Of more than 40 checks the best 40 by information per cost are used.
     """
     belief, group = checked_belief(belief, group)
     tables = checked_tables(tables, len(belief))
@@ -87,13 +89,26 @@ def look_ahead(
     if usable.shape != (len(tables),):
         raise ValueError(f"available must be ({len(tables)},), not {usable.shape}")
     live = belief > NEGLIGIBLE
-    belief = belief[live] / belief[live].sum()
-    search = _Search(tables[:, live], costs, group[live], width, sure)
-    checks, expected = search.options(belief, usable, depth, 1.0)
+    shares = np.asarray(belief[live] / belief[live].sum())
+    kept = _most_telling(shares, tables[:, live], costs, group[live], usable)
+    search = _Search(tables[np.ix_(kept, live)], costs[kept], group[live], width, sure)
+    checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), depth, 1.0)
+    checks = kept[checks]
     if depth > 1:
         best = np.argsort(expected, kind="stable")
         checks, expected = checks[best], expected[best]
     return Outlook(checks, expected)
+
+
+def _most_telling(
+    belief: FloatArray, tables: FloatArray, costs: FloatArray, group: IndexArray, usable: BoolArray
+) -> IndexArray:
+    """The usable checks, or the best of them, in their order."""
+    numbers = np.flatnonzero(usable)
+    if len(numbers) > MOST_CHECKS:
+        rates = information(belief, tables[numbers], group) / costs[numbers]
+        numbers = numbers[np.sort(np.argsort(-rates, kind="stable")[:MOST_CHECKS])]
+    return numbers
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -109,7 +124,7 @@ class _Search:
     def options(
         self, belief: FloatArray, usable: BoolArray, depth: int, reach: float
     ) -> tuple[IndexArray, FloatArray]:
-        """The best checks by rate, and the expected cost to the end through each; none if the group is known."""
+        """The best checks by rate, and the expected cost to the end through each."""
         if self._shares(belief).max() >= self.sure:
             return np.empty(0, dtype=np.intp), np.empty(0)
         rates = self._rates(belief, usable)
