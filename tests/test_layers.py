@@ -45,6 +45,7 @@ LAYERS = (
     "log",
     "play",
     "texts",
+    "wording",
     "opening",
     "cases",
     "replay",
