@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
-from types import MappingProxyType
 
-from diagnose.knowledge.records import RATE_SOURCE, Fault, Remedy
+from diagnose.knowledge.records import Fault
 from diagnose.panel.records import Panel
 
 LONE_LEVEL_SPREAD = 2.0  # a fault with a single level covers half to twice that
@@ -40,22 +39,6 @@ class Cause:
         return (self.low, self.level, self.high)
 
 
-SOUND = Cause("", "sound", None, 0.0, 0.0, 10.0)
-NOTHING_WRONG = Fault(
-    name="sound",
-    title="nothing wrong was found",
-    rate=10.0,
-    rate_word="very common",
-    levels=(),
-    effects=(),
-    remedy=Remedy("Nothing to mend. Write the readings down, so that the next ones can be held against them.", ("gfci_test",), False),
-    signs=MappingProxyType({}),
-    stop=False,
-    when_warm=False,
-    source=RATE_SOURCE,
-)
-
-
 def causes_of(panel: Panel) -> tuple[Cause, ...]:
     """All causes on a panel; their rates are relative, and shared out among a fault's levels."""
     return tuple(_causes(panel))
@@ -63,8 +46,6 @@ def causes_of(panel: Panel) -> tuple[Cause, ...]:
 
 def fault_of(panel: Panel, cause: Cause) -> Fault:
     """The knowledge behind a cause."""
-    if cause == SOUND:
-        return NOTHING_WRONG
     return panel.kind_of(cause.part).faults[cause.fault]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.belief import outcome_table
+from diagnose.belief import outcome_table, pad_tables
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
@@ -19,6 +19,8 @@ from diagnose.scales import SLIP, scale_of
 
 
 LEAST_BITS = 0.02  # a check that tells less is not worth a person's time
+
+OUT = 1e-7  # belief below which a cause has no say in what is asked next
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +41,21 @@ def best_check(
     competence: Competence,
 ) -> Choice | None:
     """The check with the most information for its cost; None where nothing is left to ask."""
-    best: Choice | None = None
-    best_score = -1.0
-    for check in checks:
-        bits = expected_information(now, table_of(model, check), model.group_numbers)
-        if bits < LEAST_BITS:
-            continue
-        minutes = cost_minutes(check, state, at, competence)
-        score = bits / minutes
-        if score > best_score + 1e-12:
-            best, best_score = Choice(check, bits, minutes), score
-    return best
+    if not checks:
+        return None
+    bits = information_of(model, now, checks)
+    minutes = np.array([cost_minutes(check, state, at, competence) for check in checks])
+    score = np.where(bits >= LEAST_BITS, bits / minutes, -1.0)
+    best = int(np.argmax(score))
+    return Choice(checks[best], float(bits[best]), float(minutes[best])) if score[best] > 0 else None
+
+
+def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> FloatArray:
+    """(C,) expected information of each check on what to do, in bits. Causes that are out are left out."""
+    live = np.flatnonzero(now > OUT)
+    share = now[live] / now[live].sum()
+    tables = pad_tables([table_of(model, check)[live] for check in checks])
+    return np.asarray(expected_information(share, tables, model.group_numbers[live]))
 
 
 _TABLES: dict[tuple[int, str], FloatArray] = {}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.causes import SOUND, Cause
+from diagnose.causes import Cause
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.settle import Row, Settled, settle
@@ -42,7 +42,7 @@ class Predictor:
         owner = [0]
         for number, cause in enumerate(self.causes, start=1):
             for level in cause.levels:
-                rows.append(Row(None if cause == SOUND else cause, level))
+                rows.append(Row(cause, level))
                 owner.append(number)
         self.rows = tuple(rows)
         self.owner = np.array(owner)

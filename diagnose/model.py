@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.causes import SOUND, Cause, causes_of, fault_of
+from diagnose.causes import Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
@@ -21,6 +21,7 @@ from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
 
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
+BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
 
 
@@ -86,9 +87,10 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
         raise UsageError(Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}"))
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
-    all_causes = (*causes_of(panel), *([SOUND] if complaint.sound else []))
-    share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)[1:]
-    kept = [number for number, value in enumerate(share) if value >= EXPLAINS]
+    all_causes = causes_of(panel)
+    sound, *share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)
+    least = max(EXPLAINS, BETTER_THAN_SOUND * sound)
+    kept = [number for number, value in enumerate(share) if value >= least]
     causes = tuple(all_causes[number] for number in kept)
     weight = np.array([all_causes[number].rate * share[number] for number in kept])
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
@@ -134,7 +136,7 @@ def observed_parts(panel: Panel, observation: Observation, subject: str | None) 
 def _checks(
     panel: Panel, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup], causes: Sequence[Cause]
 ) -> tuple[Check, ...]:
-    suspects = list(dict.fromkeys(cause.part for cause in causes if cause != SOUND))
+    suspects = list(dict.fromkeys(cause.part for cause in causes))
     plug = plug_of(panel, subject)
     parts = [*suspects, *([plug] if plug else [])]
     told = {

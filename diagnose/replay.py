@@ -77,7 +77,7 @@ def _judge(case: RecordedCase, verdict: Verdict) -> tuple[bool, str]:
         passed = verdict.kind == "group" and case.confirmed.part in named and set(named) <= set(case.group)
         return passed, "" if passed else f"ended {verdict.kind} with {', '.join(named) or 'nothing'}"
     passed = (
-        verdict.kind in ("found", "sound")
+        verdict.kind == "found"
         and lead is not None
         and lead.part == case.confirmed.part
         and case.confirmed.fault in ("", lead.fault)

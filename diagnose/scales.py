@@ -18,11 +18,12 @@ def scale_of(quantity: str) -> Scale:
 
 _ALL: Mapping[str, Scale] = MappingProxyType(
     {
-        "voltage_ac": Scale("linear", 0.0, 500.0, 0.5),
+        # Alternating volts are told apart by ratio: half a volt from six as well as 120 from 240.
+        "voltage_ac": Scale("logarithmic", 0.0, 1000.0, 0.5),
         "voltage_dc": Scale("linear", -30.0, 30.0, 0.05),
         "resistance": Scale("logarithmic", 0.1, INSTRUMENTS["resistance"].over, 0.1, INSTRUMENTS["resistance"].over),
         "insulation": Scale("logarithmic", 1e3, INSTRUMENTS["insulation"].over, 1e4, INSTRUMENTS["insulation"].over),
-        "current_ac": Scale("linear", 0.0, 60.0, 0.1),
+        "current_ac": Scale("logarithmic", 0.0, 400.0, 0.1),
         # A controller that shows no number stands apart from all temperatures, as OL does.
         "temperature": Scale("linear", -60.0, 450.0, 0.5, 450.0),
         "heat_rate": Scale("linear", 0.0, 20e3, 50.0),

@@ -12,7 +12,6 @@ from typing import Literal
 import numpy as np
 
 from diagnose.belief import numeric_likelihood, sign_likelihood, update
-from diagnose.causes import SOUND
 from diagnose.checks import Check
 from diagnose.choose import best_check
 from diagnose.circuit.netlist import FloatArray
@@ -91,7 +90,7 @@ class CauseShare:
 class Verdict:
     """How a session ends."""
 
-    kind: Literal["found", "group", "unknown", "stopped", "sound"]
+    kind: Literal["found", "group", "unknown", "stopped"]
     causes: tuple[CauseShare, ...]
     part: str
     remedy: str
@@ -284,7 +283,7 @@ def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
     for number in order:
         cause = model.causes[int(number)]
         fault = model.fault(cause)
-        title = fault.title if cause == SOUND else f"{model.panel.label(cause.part)}: {fault.title}"
+        title = f"{model.panel.label(cause.part)}: {fault.title}"
         found.append(CauseShare(cause.part, cause.fault, cause.level, float(now[number]), title))
     return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
 
@@ -304,9 +303,7 @@ def _verdict(session: Session, reason: str) -> Verdict:
     cause = model.causes[first]
     remedy = model.fault(cause).remedy
     parts = {share.part for share in causes if share.probability >= SHOWN_SHARE}
-    kind: Literal["found", "group", "sound"] = "found" if groups[lead] >= LEAD_ENOUGH or len(parts) == 1 else "group"
-    if cause == SOUND and kind == "found":
-        kind = "sound"
+    kind: Literal["found", "group"] = "found" if groups[lead] >= LEAD_ENOUGH or len(parts) == 1 else "group"
     return Verdict(
         kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence,
         "no check that is open to you tells these apart" if kind == "group" else "",

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from diagnose.belief.scale import BoolArray, FloatArray, Scale
 
-EDGE_SHARE = 0.15  # the edge of an interval is as soft as this share of its width: a judgement
+EDGE_SHARE = 0.03  # the edge of an interval is as soft as this share of its width: a judgement
 LEAST_SIGMA = 2e-4  # no interval ends more sharply than this share of the scale
 OVER_SIGMA = 0.02  # a predicted OL may show as a number near the end of the range
 SURE_OVER = 0.98  # share of OL readings where OL is predicted

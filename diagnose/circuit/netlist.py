@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diagnose.circuit.nodal import Network
 from diagnose.errors import CircuitError, Problem
-from diagnose.knowledge.records import Branch, Condition, Domain
+from diagnose.knowledge.records import Branch, Condition
 from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import platinum_ohms
 
@@ -26,6 +26,7 @@ AMBIENT_CELSIUS = 20.0
 ComplexArray = NDArray[np.complex128]
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IndexArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,5 +209,3 @@ def parts_with(panel: Panel, what: Literal["coil", "powered", "control", "output
         if getattr(part.kind, what):
             yield name
 
-
-DOMAINS: tuple[Domain, ...] = ("ac", "dc")

@@ -8,14 +8,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.causes import Cause, fault_of
-from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray, Netlist, parts_with
+from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray, IndexArray, Netlist, parts_with
 from diagnose.circuit.nodal import Batch, solve_batch
 from diagnose.circuit.setup import Setup
 from diagnose.circuit.trips import AT_ONCE_SECONDS, trip_times
-from diagnose.knowledge.records import Coil, Condition, Fault, Trip
+from diagnose.knowledge.records import Coil, Condition, Domain, Fault, Trip
 from diagnose.physics.platinum import platinum_celsius, platinum_ohms
 
 ROUNDS = 24
+TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
 # What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
@@ -120,43 +121,47 @@ class _Settling:
         triac = np.zeros((len(self.rows), len(self.netlist.places)))
         triac[:] = np.where(self.netlist.drops > 0, self.netlist.alternating.real, 0)
         work = _Work(states, triac)
+        moving = np.arange(len(self.rows))
         for _ in range(len(names["tripped"]) + 1):
-            y_ac, y_dc, ac, dc = self._rest(work)
-            if not self._open_protection(work, y_ac, ac):
+            self._rest(work, moving)
+            y_ac, ac = self._solve(work, "ac")
+            moving = self._open_protection(work, y_ac, ac)
+            if not len(moving):
                 break
+        y_dc, dc = self._solve(work, "dc")
         return Settled(
-            self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc, self.trips, self.sensed, self.shown,
+            self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc.real, self.trips, self.sensed, self.shown,
             self.chatter,
         )  # fmt: skip
 
     # To rest: contacts, controllers, relays -----------------------------------------------------------------
 
-    def _rest(self, work: _Work) -> tuple[ComplexArray, FloatArray, Batch, Batch]:
-        emf_ac, emf_dc = self._emf()
+    def _rest(self, work: _Work, moving: IndexArray) -> None:
+        """Solve the rows that still move, again and again, until none does."""
         for _ in range(ROUNDS):
-            y_ac = self._admittance(work, "ac")
-            y_dc = self._admittance(work, "dc").real.copy()
-            ac = solve_batch(self.netlist.network, y_ac, emf_ac)
-            dc = solve_batch(self.netlist.network, y_dc, emf_dc)
-            if not self.shown:
+            y_ac, ac = self._solve(work, "ac", moving)
+            _, dc = self._solve(work, "dc", moving)
+            if not self.sensed:
                 self._read_probes(dc)
-            changed = self._move(work, ac, dc)
-            changed |= self._bend_triacs(work, y_ac, ac)
-            if not changed.any():
-                return y_ac, y_dc, ac, dc
-        self.chatter |= changed
-        return y_ac, y_dc, ac, dc
+            changed = self._move(work, moving, ac, dc)
+            changed |= self._bend_triacs(work, moving, y_ac, ac)
+            moving = moving[changed]
+            if not len(moving):
+                return
+        self.chatter[moving] = True
 
-    def _emf(self) -> tuple[ComplexArray, FloatArray]:
-        count = len(self.rows)
-        on = 1.0 if self.setup.supply_on else 0.0
-        return (
-            np.repeat(self.netlist.emf_alternating[None, :] * on, count, axis=0),
-            np.repeat(self.netlist.emf_direct[None, :], count, axis=0),
-        )
+    def _solve(self, work: _Work, domain: Domain, rows: IndexArray | None = None) -> tuple[ComplexArray, Batch]:
+        y = self._admittance(work, domain)
+        if rows is not None:
+            y = y[rows]
+        if domain == "ac":
+            emf = self.netlist.emf_alternating * (1.0 if self.setup.supply_on else 0.0)
+            return y, solve_batch(self.netlist.network, y, np.repeat(emf[None, :], len(y), axis=0))
+        emf_dc = np.repeat(self.netlist.emf_direct[None, :], len(y), axis=0)
+        return y, solve_batch(self.netlist.network, y.real.copy(), emf_dc)
 
-    def _move(self, work: _Work, ac: Batch, dc: Batch) -> BoolArray:
-        """Let coils, supplies and relay inputs follow their voltages; returns the rows where something changed."""
+    def _move(self, work: _Work, moving: IndexArray, ac: Batch, dc: Batch) -> BoolArray:
+        """Let coils, supplies and relay inputs follow their voltages; returns which of the moving rows changed."""
         changed = np.zeros(len(self.rows), dtype=bool)
         for what, parts in self.parts.items():
             for name in parts:
@@ -164,7 +169,10 @@ class _Settling:
                 volts = self._coil_volts(name, coil, ac if coil.domain == "ac" else dc)
                 ratings = self.panel.parts[name].ratings
                 was = work.states[what][name]
-                now = np.where(was, volts >= coil.drop_out.value(ratings), volts >= coil.pull_in.value(ratings))
+                now = was.copy()
+                now[moving] = np.where(
+                    was[moving], volts >= coil.drop_out.value(ratings), volts >= coil.pull_in.value(ratings)
+                )
                 now = self._overridden(what, name, now)
                 changed |= now != was
                 work.states[what][name] = now
@@ -175,7 +183,7 @@ class _Settling:
             now = self._overridden("output", name, powered & sound & (commands.get(name) == "call"))
             changed |= now != work.states["output"][name]
             work.states["output"][name] = now
-        return changed
+        return changed[moving]
 
     def _coil_volts(self, name: str, coil: Coil, batch: Batch) -> FloatArray:
         number = self.netlist.branches_of(name, coil.branch)[0]
@@ -220,7 +228,7 @@ class _Settling:
                 on[list(self.netlist.branches_of(wire.name, "run"))] = False
         return on
 
-    def _admittance(self, work: _Work, domain: str) -> ComplexArray:
+    def _admittance(self, work: _Work, domain: Domain) -> ComplexArray:
         netlist = self.netlist
         on = np.repeat(self.static[None, :], len(self.rows), axis=0)
         for number, place in enumerate(netlist.places):
@@ -245,7 +253,7 @@ class _Settling:
                 conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
 
     def _apply_faults(
-        self, y: ComplexArray, on: BoolArray, conducting: ComplexArray, work: _Work, domain: str
+        self, y: ComplexArray, on: BoolArray, conducting: ComplexArray, work: _Work, domain: Domain
     ) -> None:
         for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True)):
             if fault is None or row.cause is None:
@@ -270,42 +278,42 @@ class _Settling:
 
     # What bends: triacs, half waves, probes -----------------------------------------------------------------
 
-    def _bend_triacs(self, work: _Work, y: ComplexArray, ac: Batch) -> BoolArray:
+    def _bend_triacs(self, work: _Work, moving: IndexArray, y: ComplexArray, ac: Batch) -> BoolArray:
         """Fit each conducting triac's resistance to its current, and a half-wave relay's reactance to its load.
 
         The two halves of a cycle that a half-wave relay passes and blocks never overlap, so load and relay voltage add as
         squares, as over a resistance and a reactance in series: a reactance as large as the load makes the current 1/sqrt 2.
         """
-        changed = np.zeros(len(self.rows), dtype=bool)
+        changed = np.zeros(len(moving), dtype=bool)
         network = self.netlist.network
         for branch in np.flatnonzero(self.netlist.drops > 0):
             tail, head = int(network.tail[branch]), int(network.head[branch])
             amperes = np.abs(ac.between(tail, head) * y[:, branch])
             wanted = np.maximum(amperes, LATCHING_AMPERES) / self.netlist.drops[branch]
-            off = np.abs(wanted - work.triac[:, branch]) > 0.05 * work.triac[:, branch]
-            moved = off & (np.abs(y[:, branch].real - work.triac[:, branch]) < 1e-12)
-            work.triac[moved, branch] = wanted[moved]
+            was = work.triac[moving, branch]
+            moved = (np.abs(wanted - was) > TRIAC_FIT * was) & (np.abs(y[:, branch].real - was) < 1e-12)
+            work.triac[moving[moved], branch] = wanted[moved]
             changed |= moved
-            for row in self._half_wave_rows(int(branch), y):
-                seen = ac.transfer(tail, head)[row]
-                impedance = 1 / (1 / (seen[tail] - seen[head]) - y[row, branch])
+            for place in self._half_wave_rows(int(branch), moving, y):
+                row = int(moving[place])
+                seen = ac.transfer(tail, head)[place]
+                impedance = 1 / (1 / (seen[tail] - seen[head]) - y[place, branch])
                 before = work.reactance.get((row, int(branch)), 1e-3)
                 if abs(abs(impedance) - before) > 0.01 * before:
                     work.reactance[(row, int(branch))] = abs(impedance)
-                    changed[row] = True
+                    changed[place] = True
         return changed
 
-    def _half_wave_rows(self, branch: int, y: ComplexArray) -> list[int]:
-        place = self.netlist.places[branch]
-        return [
-            number
-            for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True))
-            if fault is not None
-            and row.cause is not None
-            and row.cause.part == place.part
-            and y[number, branch] != 0
-            and any(effect.change == "half_wave" for effect in fault.effects)
-        ]
+    def _half_wave_rows(self, branch: int, moving: IndexArray, y: ComplexArray) -> list[int]:
+        """Places among the moving rows whose fault makes this relay conduct one half-wave only."""
+        found = []
+        for place, row in enumerate(moving):
+            fault, cause = self.faults[row], self.rows[row].cause
+            if fault is None or cause is None or cause.part != self.netlist.places[branch].part:
+                continue
+            if y[place, branch] != 0 and any(effect.change == "half_wave" for effect in fault.effects):
+                found.append(place)
+        return found
 
     def _read_probes(self, dc: Batch) -> None:
         """What each controller takes for the temperature: the loop less twice the lead that it senses."""
@@ -335,8 +343,8 @@ class _Settling:
 
     # Protection ---------------------------------------------------------------------------------------------
 
-    def _open_protection(self, work: _Work, y: ComplexArray, ac: Batch) -> bool:
-        """Open, in each row, the device that trips soonest if it trips at once; True if any opened."""
+    def _open_protection(self, work: _Work, y: ComplexArray, ac: Batch) -> IndexArray:
+        """Open, in each row, the device that trips soonest if it trips at once; returns the rows where one opened."""
         soonest = np.full(len(self.rows), np.inf)
         first = np.full(len(self.rows), -1)
         names = tuple(work.states["tripped"])
@@ -354,7 +362,7 @@ class _Settling:
             first = np.where(opens, number, first)
         for number, name in enumerate(names):
             work.states["tripped"][name] = work.states["tripped"][name] | (first == number)
-        return bool((first >= 0).any())
+        return np.flatnonzero(first >= 0)
 
     def _times(self, name: str, trip: Trip, y: ComplexArray, ac: Batch) -> FloatArray:
         part = self.panel.parts[name]

@@ -35,7 +35,7 @@ def _texts(collect: Collector, node: Node | None) -> tuple[str, ...]:
 
 def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
     keys = collect.mapping(
-        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions", "sound")
+        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions")
     )
     if not {"title", "says", "observed", "setups"} <= keys.keys():
         return None
@@ -47,7 +47,6 @@ def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
         subject=_texts(collect, keys.get("subject")),
         observed=tuple(_observation(collect, item) for item in collect.sequence(keys["observed"])),
         setups=setups,
-        sound="sound" in keys and bool(collect.boolean(keys["sound"])),
         cautions=_texts(collect, keys.get("cautions")),
         place=node.place,
     )

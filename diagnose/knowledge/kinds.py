@@ -197,6 +197,8 @@ class _Reader:
         return expression
 
     def _branch(self, name: str, node: Node, positions: tuple[str, ...]) -> Branch:
+        if name in STATES:
+            self.collect.error(node, f"a branch can't be named '{name}', which is a state", "another name")
         keys = self.collect.mapping(
             node,
             required=("form", "from", "to"),

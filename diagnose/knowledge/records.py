@@ -221,6 +221,5 @@ class Complaint:
     subject: tuple[str, ...]  # roles that the complaint can be about; empty: the whole panel
     observed: tuple[Observation, ...]
     setups: tuple[str, ...]  # named setups in which checks are offered
-    sound: bool  # whether nothing at all may be wrong
     cautions: tuple[str, ...]
     place: Place
