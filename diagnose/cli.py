@@ -1,0 +1,322 @@
+"""The command line: arguments, files, exit codes. Everything heavy is imported only once it is needed.
+
+Exit codes: 0 done, or left so that it can be resumed; 1 honestly not found, or a replayed case failed;
+2 something that the user can mend; 3 a bug; 130 Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import os
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from diagnose import __version__
+from diagnose.errors import DiagnoseError, Problem, UsageError
+
+if TYPE_CHECKING:
+    from diagnose.log import Header, LogFile
+    from diagnose.opening import Recorded
+    from diagnose.screen.asking import Choices
+    from diagnose.screen.console import Console
+
+DONE, NOT_FOUND, USER, BUG, INTERRUPTED = 0, 1, 2, 3, 130
+# As in `safety` and `meter`, which take long to load; a test holds them equal.
+COMPETENCE_NAMES = ("outside", "isolated", "live")
+INSTRUMENT_NAMES = ("multimeter", "clamp", "insulation_tester")
+EPILOG = "Mains can kill. Local rules and licensed electricians come first."
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, as all other problems are said."""
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(Problem(message, f"as '{self.prog} --help' lists"))
+
+
+def _one_of(what: str, text: str, known: Sequence[str]) -> str:
+    if text in known:
+        return text
+    near = difflib.get_close_matches(text, known, 1)
+    hint = f" (did you mean '{near[0]}'?)" if near else ""
+    raise UsageError(Problem(f"{what}: '{text}' is not known{hint}", f"one of {', '.join(known)}"))
+
+
+def _competence(text: str) -> str:
+    return _one_of("--competence", text, COMPETENCE_NAMES)
+
+
+def _instruments(text: str) -> tuple[str, ...]:
+    if text == "none":
+        return ()
+    names = [name.strip() for name in text.split(",")]
+    return tuple(dict.fromkeys(_one_of("--instruments", name, (*INSTRUMENT_NAMES, "none")) for name in names))
+
+
+def parser() -> argparse.ArgumentParser:
+    """The commands and their options."""
+    top = _Parser(
+        prog="diagnose",
+        epilog=EPILOG,
+        description="Finds what is wrong with a home-built electric brewing panel.",
+    )
+    top.add_argument("--version", action="version", version=f"diagnose {__version__}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser, required=True)
+    start = commands.add_parser(
+        "start", epilog=EPILOG, help="find a fault, one check at a time",
+        description="Finds a fault, one check at a time. What is not given is asked for.",
+    )  # fmt: skip
+    start.add_argument(
+        "--panel", metavar="FILE-OR-NAME", help="a panel file, or the name of one that comes along"
+    )
+    start.add_argument("--complaint", metavar="ID", help="what is wrong, by its name, such as element_cold")
+    start.add_argument("--part", metavar="NAME", help="which part it is about, where several fit")
+    start.add_argument(
+        "--competence", type=_competence, metavar="LEVEL",
+        help="outside: look, listen, press and plug only; isolated: you open the box once it is proved dead; "
+        "live: trained for live work where the law allows it",
+    )  # fmt: skip
+    start.add_argument(
+        "--instruments", type=_instruments, metavar="LIST",
+        help=f"what is at hand, with commas between: {', '.join(INSTRUMENT_NAMES)}; or none",
+    )  # fmt: skip
+    start.add_argument("--log", metavar="FILE", help="where to keep the session; else in your state folder")
+    start.add_argument(
+        "--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs"
+    )
+    resume = commands.add_parser(
+        "resume", help="go on with a session from its log", description="Goes on with a session."
+    )
+    resume.add_argument("log", metavar="LOG", help="the session's log")
+    resume.add_argument(
+        "--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs"
+    )
+    replay = commands.add_parser(
+        "replay", help="run recorded faults and count how many are found",
+        description="Runs recorded faults through the program; 1 if any is not found.",
+    )  # fmt: skip
+    replay.add_argument("paths", nargs="+", metavar="PATH", help="a case, or a folder of them")
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns the exit code."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        options = parser().parse_args(arguments)
+        return _COMMANDS[options.command](options)
+    except DiagnoseError as error:
+        print(error, file=sys.stderr)
+        return USER
+    except KeyboardInterrupt:
+        print("\nInterrupted.", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read the output went away; what was answered is in the log. Nothing more is flushed.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except Exception as error:
+        return _bug(error)
+
+
+def _bug(error: Exception) -> int:
+    if os.environ.get("DIAGNOSE_TRACEBACK"):
+        import traceback
+
+        traceback.print_exc()
+    what = " ".join(str(error).split())[:200]
+    print(
+        f"diagnose: a bug: {type(error).__name__}: {what}. The log has all answers. Please report it: "
+        "DIAGNOSE_TRACEBACK=1 shows where it happened.",
+        file=sys.stderr,
+    )
+    return BUG
+
+
+# Commands -------------------------------------------------------------------------------------------------
+
+
+def _start(options: argparse.Namespace) -> int:
+    if options.json_lines:
+        return _start_json(options)
+    from diagnose.screen.asking import DangerError, Given, ask_all
+    from diagnose.screen.console import console_for
+
+    console = console_for(sys.stdin, sys.stdout)
+    given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments)
+    log = _given_log(options.log)
+    try:
+        choices = ask_all(console, given)
+    except DangerError:
+        return DONE
+    except (EOFError, KeyboardInterrupt) as left:
+        console.say(["Nothing was begun."])
+        return DONE if isinstance(left, EOFError) else INTERRUPTED
+    console.say(["Working out what each fault would show ..."])
+    recorded, kept, _ = _begun(choices, log)
+    return _talk(console, recorded, str(kept.path))
+
+
+def _start_json(options: argparse.Namespace) -> int:
+    from diagnose.opening import choose_part, competence_named, open_complaint, open_panel, panel_path
+    from diagnose.screen.asking import Choices
+
+    missing = [f"--{name}" for name in ("panel", "complaint") if getattr(options, name) is None]
+    if missing:
+        raise UsageError(
+            Problem(
+                f"--json-lines asks no questions, and {' and '.join(missing)} is missing", "it as an option"
+            )
+        )
+    log = _given_log(options.log)
+    panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
+    part = choose_part(panel, complaint, options.part)
+    instruments = ("multimeter",) if options.instruments is None else options.instruments
+    competence = competence_named(options.competence or "outside")
+    choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments)
+    recorded, kept, header = _begun(choices, log)
+    return _serve(recorded, header, str(kept.path))
+
+
+def _resume(options: argparse.Namespace) -> int:
+    from diagnose.log import LogFile, read_log
+    from diagnose.opening import Recorded, reopened
+
+    path = Path(options.log)
+    _mend_tail(path)
+    header, events = read_log(path)
+    if not options.json_lines:
+        from diagnose.screen.console import console_for
+
+        console = console_for(sys.stdin, sys.stdout)
+        console.say(["Working out what each fault would show ..."])
+    recorded = Recorded(reopened(header, events), LogFile(path).add)
+    return _serve(recorded, header, str(path)) if options.json_lines else _talk(console, recorded, str(path))
+
+
+def _replay(options: argparse.Namespace) -> int:
+    from diagnose.replay import main_replay
+
+    return main_replay(options.paths)
+
+
+_COMMANDS = {"start": _start, "resume": _resume, "replay": _replay}
+
+
+# Sessions -------------------------------------------------------------------------------------------------
+
+
+def _begun(choices: Choices, log: Path | None) -> tuple[Recorded, LogFile, Header]:
+    from diagnose.log import Header
+    from diagnose.opening import Recorded, open_model
+    from diagnose.session import start
+
+    model = open_model(choices.panel, choices.complaint, choices.part)
+    header = Header(
+        choices.panel_name,
+        choices.complaint.name,
+        choices.part or "",
+        choices.competence,
+        choices.instruments,
+    )
+    kept = _begin_log(header, log)
+    session = start(model, choices.competence, frozenset(choices.instruments))
+    return Recorded(session, kept.add), kept, header
+
+
+def _talk(console: Console, recorded: Recorded, log: str) -> int:
+    from diagnose.screen.conversation import Conversation, resume_line
+    from diagnose.screen.pages import left_lines
+
+    console.say([f"Every answer is kept in {log}"])
+    try:
+        return Conversation(console, recorded, log).run()
+    except (EOFError, KeyboardInterrupt) as left:
+        console.say(
+            ["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", resume_line(log)]
+        )
+        return DONE if isinstance(left, EOFError) else INTERRUPTED
+
+
+def _serve(recorded: Recorded, header: Header, log: str) -> int:
+    from diagnose.protocol import hello, serve
+
+    def write(line: bytes) -> None:
+        sys.stdout.buffer.write(line)
+        sys.stdout.buffer.flush()
+
+    if not serve(recorded, hello(header, log), sys.stdin.buffer, write):
+        print(f"The input ended; to go on: diagnose resume --json-lines {log}", file=sys.stderr)
+    return DONE
+
+
+# Logs -----------------------------------------------------------------------------------------------------
+
+
+def _given_log(name: str | None) -> Path | None:
+    """The log that was asked for; refused before any question if it is there already."""
+    if name is None:
+        return None
+    path = Path(name).expanduser()
+    if path.exists():
+        wanted = "another name, or 'diagnose resume' to go on with it"
+        raise UsageError(Problem(f"{name}: there is a file here already", wanted))
+    return path
+
+
+def _begin_log(header: Header, given: Path | None) -> LogFile:
+    """Begin the log where it was asked for, else in the state folder, else here."""
+    from diagnose.errors import FileError
+    from diagnose.log import LogFile
+
+    if given is not None:
+        kept = LogFile(given)
+        kept.begin(header)
+        return kept
+    stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
+    for folder in _log_folders():
+        kept = LogFile(_unused(folder, stem))
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            kept.begin(header)
+        except (OSError, FileError):
+            continue
+        return kept
+    raise FileError(
+        Problem("no place for the log: neither the state folder nor this one can be written to", "--log FILE")
+    )
+
+
+def _log_folders() -> list[Path]:
+    """Where a log may go, the best place first."""
+    state = os.environ.get("XDG_STATE_HOME", "")
+    home = os.environ.get("HOME", "")
+    found = []
+    if state and Path(state).is_absolute():  # the XDG specification says to pass over a relative one
+        found.append(Path(state) / "diagnose")
+    if home and Path(home).is_dir():
+        found.append(Path(home) / ".local" / "state" / "diagnose")
+    return [*found, Path.cwd()]
+
+
+def _unused(folder: Path, stem: str) -> Path:
+    path, count = folder / f"{stem}.yaml", 2
+    while path.exists():
+        path, count = folder / f"{stem}-{count}.yaml", count + 1
+    return path
+
+
+def _mend_tail(path: Path) -> None:
+    """Take off a last line that was cut off while it was written; the next would run into it."""
+    try:
+        data = path.read_bytes()
+        if data and not data.endswith(b"\n") and b"\nevents:" in data:
+            os.truncate(path, data.rfind(b"\n") + 1)
+    except OSError:
+        return  # reading it as a log says what is wrong

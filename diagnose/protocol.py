@@ -1,0 +1,355 @@
+"""The line protocol: one JSON object a line each way, as knowledge/protocol.schema.json describes.
+
+Numbers are SI (volts, ohms, amperes, watts; degrees Celsius). There is never a NaN or an Infinity: OL is
+null with `over_range`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import isfinite, isinf, isnan
+from typing import Any, BinaryIO, Final, NoReturn
+
+import numpy as np
+
+from diagnose import __version__
+from diagnose.checks import Check
+from diagnose.circuit.setup import Setup
+from diagnose.errors import AnswerError, Problem
+from diagnose.evidence import Evidence
+from diagnose.log import Header
+from diagnose.model import Model
+from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
+from diagnose.panel.records import Panel
+from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
+from diagnose.texts import load_texts, proof_text, step_text
+from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, outcomes_of
+
+PROTOCOL: Final = 1
+LONGEST_LINE = 64 * 1024
+DEEPEST = 16
+REQUESTS = ("answer", "skip", "back", "why", "stop")
+_EXPECTED_REQUEST = 'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"stop": true}'
+# The unit that a number without one is in: SI.
+SI_UNITS: Mapping[str, str] = {
+    "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
+    "current_ac": "A", "temperature": "C", "heat_rate": "W",
+}  # fmt: skip
+
+Message = dict[str, Any]
+
+
+# Out ------------------------------------------------------------------------------------------------------
+
+
+def hello(header: Header, log: str) -> Message:
+    """The first message: what the session is about."""
+    return {
+        "type": "hello", "protocol": PROTOCOL, "version": __version__, "panel": header.panel,
+        "complaint": header.complaint, "part": header.subject or None, "competence": header.competence,
+        "instruments": list(header.instruments), "log": log,
+    }  # fmt: skip
+
+
+def message_of(session: Session, question: Question) -> Message:
+    """What comes next, as data."""
+    panel = session.model.panel
+    match question:
+        case ConfirmStep():
+            text = step_text(panel, question.step)
+            return {"type": "step", "id": question.step, "title": text.title, "lines": list(text.lines)}
+        case AskCheck():
+            return check_message(panel, question)
+        case Verdict():
+            return verdict_message(session, question)
+
+
+def check_message(panel: Panel, question: AskCheck) -> Message:
+    """A check: its setup, where the probes go, what the sound panel would show."""
+    check = question.check
+    message: Message = {
+        "type": "check", "id": check.id, "setup": setup_data(panel, check.setup_name, check.setup),
+        "quantity": check.quantity, "part": check.part, "sign": check.sign or None,
+        "question": question_text(panel, check), "from": check.tail or None, "to": check.head or None,
+        "expected": expected(question), "exposure": check.exposure, "minutes": check.minutes,
+        "instrument": check.instrument, "doubted": question.doubted.text if question.doubted else None,
+    }  # fmt: skip
+    if check.quantity == "sign":
+        message["outcomes"] = list(question.outcomes)
+    return message
+
+
+def setup_data(panel: Panel, name: str, setup: Setup) -> Message:
+    """A setup, with the position of every handle; what cuts the supply off is off while that is off."""
+    data: Message = {"name": name, **setup.as_data()}
+    if not setup.supply_on:
+        cutting = {
+            part: panel.parts[part].kind.rest for part in panel.supply.protection if part in data["positions"]
+        }
+        data["positions"] = {**data["positions"], **({} if panel.supply.unplugs else cutting)}
+    return data
+
+
+def question_text(panel: Panel, check: Check) -> str:
+    """The check in a sentence."""
+    if check.quantity == "sign":
+        sign = panel.parts[check.part].kind.signs[check.sign]
+        return f"{sign.question} {sign.procedure}".replace("{label}", panel.label(check.part)).strip()
+    if not check.tail:
+        return f"What does {panel.label(check.part)} show?"
+    return f"{check.quantity} from {panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
+
+
+def expected(question: AskCheck) -> Message:
+    """What the sound panel would show: an outcome, or a value with its interval."""
+    table = question.prediction.table
+    if table is not None:
+        return {"outcome": question.outcomes[int(np.argmax(table[0]))]}
+    value, low, high = question.sound
+    data: Message = {"value": number(value), "low": number(low), "high": number(high)}
+    data["unit"] = SI_UNITS[question.check.quantity]
+    if isinf(value) or isinf(high):
+        data["over_range"] = True
+    return data
+
+
+def number(value: float) -> float | None:
+    """A value that JSON has, null for one that it has not."""
+    return float(value) if isfinite(value) else None
+
+
+def why_message(session: Session, question: Question) -> Message:
+    """What a check tells apart."""
+    if not isinstance(question, AskCheck):
+        return {"type": "why", "id": getattr(question, "step", ""), "causes": [], "outcomes": []}
+    model, now = session.model, belief(session)
+    order = (-now[:-1]).argsort(kind="stable")
+    causes = [_cause(model, int(n), float(now[n])) for n in order if now[n] >= WORTH_NAMING]
+    outcomes = [
+        {
+            "outcome": outcome.text, "probability": outcome.share, "sound": outcome.sound,
+            "leaves": [_cause(model, n, share) for n, share in outcome.causes if share >= WORTH_NAMING],
+        }
+        for outcome in outcomes_of(model, question, now)
+    ]  # fmt: skip
+    return {"type": "why", "id": question.check.id, "causes": causes, "outcomes": outcomes}
+
+
+def _cause(model: Model, index: int, probability: float) -> Message:
+    cause = model.causes[index]
+    return {
+        "part": cause.part, "fault": cause.fault, "level": cause.level, "probability": probability,
+        "title": cause_title(model, index),
+    }  # fmt: skip
+
+
+def verdict_message(session: Session, verdict: Verdict) -> Message:
+    """How the session ended."""
+    model = session.model
+    causes = [
+        {"part": c.part, "fault": c.fault, "level": c.level, "probability": c.probability, "title": c.title}
+        for c in verdict.causes
+    ]
+    proofs = [(proof, *proof_text(model.panel, verdict.part, proof)) for proof in verdict.proof]
+    message: Message = {
+        "type": "verdict", "kind": verdict.kind, "reason": verdict.reason, "part": verdict.part or None,
+        "causes": causes, "remedy": verdict.remedy,
+        "proof": [{"id": proof, "title": title, "text": text} for proof, title, text in proofs],
+        "electrician": verdict.electrician,
+        "evidence": [_evidence(model, told) for told in verdict.evidence],
+        "cautions": caution_texts(model, verdict.part),
+    }  # fmt: skip
+    if verdict.kind == "stopped" and verdict.reason in DANGERS:
+        message["lines"] = list(load_texts().stop.lines)
+    return message
+
+
+def _evidence(model: Model, told: Evidence) -> Message:
+    quantity = model.checks_by_id[told.check_id].quantity
+
+    def shows(outcome: str, low: float, high: float) -> Message:
+        if outcome:
+            return {"outcome": outcome}
+        data: Message = {"low": number(low), "high": number(high), "unit": SI_UNITS[quantity]}
+        return {**data, "over_range": True} if isinf(high) else data
+
+    return {
+        "id": told.check_id, "text": told.text, "agrees": told.agrees, "as_sound": told.sound,
+        "rules_out": told.rules_out,
+        "expected": shows(told.expected_outcome, told.expected_low, told.expected_high),
+        "sound": shows(told.sound_outcome, told.sound_low, told.sound_high),
+    }  # fmt: skip
+
+
+def error_message(error: AnswerError) -> Message:
+    """What was wrong with a request, and what was expected."""
+    problem = error.problems[0]
+    return {"type": "error", "message": problem.message, "expected": problem.expected}
+
+
+def encoded(message: Message) -> bytes:
+    """A message as its line. Raises ValueError for a number that JSON has not."""
+    return json.dumps(message, ensure_ascii=False, allow_nan=False).encode("utf-8", "replace") + b"\n"
+
+
+# In -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What the other program wants: a word of `REQUESTS`, and an answer's or a stop's text."""
+
+    what: str
+    text: str | float = ""
+
+
+def _refuse(message: str, wanted: str = _EXPECTED_REQUEST) -> NoReturn:
+    raise AnswerError(Problem(message, wanted))
+
+
+def read_request(line: bytes) -> Request:
+    """One line as a request. Raises AnswerError with what was wrong and what was expected."""
+    data = _parsed(line)
+    if not isinstance(data, dict):
+        _refuse(f"this is {_json_kind(data)}")
+    unknown = [key for key in data if key not in REQUESTS]
+    if unknown:
+        _refuse(f"unknown key '{unknown[0][:40]}'")
+    if len(data) != 1:
+        _refuse("there is more than one request" if data else "there is no request")
+    what, value = next(iter(data.items()))
+    if what == "answer":
+        return Request(what, _answer_value(value))
+    if what == "stop" and isinstance(value, str):
+        if value not in (*DANGERS, PLAIN_STOP):
+            _refuse(f"'{value[:40]}' is no reason to stop", f"true, or one of {', '.join(DANGERS)}")
+        return Request(what, value)
+    if value is not True:
+        _refuse(f"'{what}' is {_json_kind(value)}", "true, or a danger's name" if what == "stop" else "true")
+    return Request(what, PLAIN_STOP if what == "stop" else "")
+
+
+def _answer_value(value: object) -> str | float:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        try:
+            return float(value)
+        except OverflowError:
+            _refuse("the number is too large", "a number in SI, or text")
+    _refuse(f"'answer' is {_json_kind(value)}", "a number in SI, or text: a reading, an outcome, OL, done")
+
+
+def _parsed(line: bytes) -> object:
+    try:
+        text = line.decode("utf-8")
+    except UnicodeDecodeError:
+        _refuse("this is not UTF-8")
+    try:
+        return json.loads(text, object_pairs_hook=_object, parse_constant=_no_constant)
+    except json.JSONDecodeError as error:
+        _refuse(f"this is not JSON: {error.msg} at column {error.colno}")
+    except (RecursionError, ValueError):
+        _refuse("this is nested too deep, or has a number that is too long")
+
+
+def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    data = dict(pairs)
+    if len(data) != len(pairs):
+        _refuse("a key is there twice")
+    return data
+
+
+def _no_constant(name: str) -> NoReturn:
+    _refuse(f"{name} is no number", "a number in SI, or OL as text")
+
+
+def _json_kind(value: object) -> str:
+    match value:
+        case None:
+            return "null"
+        case bool():
+            return "true" if value else "false"
+        case int() | float():
+            return "a number"
+        case str():
+            return "text"
+        case list():
+            return "a list"
+    return "an object"
+
+
+# Between --------------------------------------------------------------------------------------------------
+
+
+def apply_request(recorded: Recorded, request: Request) -> Message | None:
+    """Do what was asked; the message that answers it, if it is not simply the next question.
+
+    Raises
+    ------
+    AnswerError
+        Where it doesn't fit what was asked.
+    FileError
+        Where the log can't be written.
+    """
+    question = recorded.question
+    if request.what == "why":
+        return why_message(recorded.session, question)
+    if request.what == "answer":
+        _answer(recorded, question, request.text)
+    else:
+        recorded.do(request.what, str(request.text))
+    return None
+
+
+def _answer(recorded: Recorded, question: Question, value: str | float) -> None:
+    if isinstance(question, ConfirmStep):
+        if value != "done":
+            _refuse(f"'{str(value)[:40]}' does not confirm a step", '{"answer": "done"}')
+        recorded.do("confirm")
+        return
+    assert isinstance(question, AskCheck)
+    if isinstance(value, float):
+        value = _as_typed(question, value)
+    recorded.do("answer", value)
+
+
+def _as_typed(question: AskCheck, value: float) -> str:
+    quantity = question.check.quantity
+    if quantity == "sign":
+        _refuse("a number is no outcome", f"one of {', '.join(question.outcomes)}")
+    if isinf(value) or isnan(value):
+        _refuse("the number is too large", "a number in SI, or OL as text")
+    return f"{value!r} {SI_UNITS[quantity]}"
+
+
+def serve(recorded: Recorded, first: Message, source: BinaryIO, write: Callable[[bytes], None]) -> bool:
+    """Talk until the verdict. True when it was reached, False where the input ended before."""
+    write(encoded(first))
+    write(encoded(message_of(recorded.session, recorded.question)))
+    while not isinstance(recorded.question, Verdict):
+        line = _next_line(source)
+        if line is None:
+            return False
+        try:
+            if len(line) > LONGEST_LINE:
+                _refuse(f"the line is longer than {LONGEST_LINE} bytes", "a shorter line")
+            reply = apply_request(recorded, read_request(line))
+        except AnswerError as error:
+            write(encoded(error_message(error)))
+            reply = None
+        write(encoded(reply if reply is not None else message_of(recorded.session, recorded.question)))
+    return True
+
+
+def _next_line(source: BinaryIO) -> bytes | None:
+    """The next line that isn't empty, cut off where it is far too long; None at the end."""
+    while line := source.readline(LONGEST_LINE + 1):
+        rest = line
+        while len(rest) > LONGEST_LINE and not rest.endswith(b"\n"):
+            rest = source.readline(LONGEST_LINE + 1)
+        if line.strip():
+            return line
+    return None

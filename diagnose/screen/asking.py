@@ -1,0 +1,226 @@
+"""The questions before the first check: which panel, what is wrong, which part, whose hands, what meters."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from diagnose.errors import DiagnoseError
+from diagnose.knowledge.records import Complaint
+from diagnose.meter import INSTRUMENT_CHOICES
+from diagnose.model import subjects_of
+from diagnose.opening import (
+    DANGERS,
+    all_complaints,
+    bundled_panels,
+    choose_part,
+    fitting,
+    matching,
+    open_panel,
+    panel_path,
+)
+from diagnose.panel.records import Panel
+from diagnose.safety import COMPETENCES, Competence
+from diagnose.screen.console import Console, show
+from diagnose.screen.pages import danger_page
+from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, clean
+
+Item = TypeVar("Item")
+
+
+class DangerError(Exception):
+    """Something dangerous was said before a session began: it does not begin."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What a session is to be about, as given by options or asked for."""
+
+    panel: Panel
+    panel_name: str  # as a log calls it
+    complaint: Complaint
+    part: str | None
+    competence: Competence
+    instruments: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What the command line gave; None where it is to be asked for."""
+
+    panel: str | None = None
+    complaint: str | None = None
+    part: str | None = None
+    competence: Competence | None = None
+    instruments: tuple[str, ...] | None = None
+
+
+def ask_all(console: Console, given: Given) -> Choices:
+    """Everything that a session needs.
+
+    Raises
+    ------
+    DiagnoseError
+        For an option that can't be used.
+    DangerError
+        Where something dangerous was said; what to do about it has been shown.
+    EOFError, KeyboardInterrupt
+        Where the person left.
+    """
+    from diagnose.opening import open_complaint
+
+    name = given.panel
+    panel = open_panel(name) if name is not None else None
+    complaint = open_complaint(given.complaint) if given.complaint is not None else None
+    if panel is None or name is None or complaint is None:
+        console.say(["Smoke, heat, a burning smell, water in the box, a shock felt? Type danger."])
+    if panel is None or name is None:
+        name, panel = _ask_panel(console)
+    if complaint is None:
+        complaint = _ask_complaint(console, panel)
+    part = _ask_part(console, panel, complaint, given.part)
+    competence = given.competence or _ask_competence(console)
+    instruments = (
+        given.instruments if given.instruments is not None else _ask_instruments(console, competence)
+    )
+    return Choices(panel, panel_path(name)[1], complaint, part, competence, instruments)
+
+
+def _line(console: Console, prompt: str, words: Sequence[str] = ()) -> str:
+    typed = clean(console.read(prompt, words))
+    if typed.lower() in DANGERS:
+        show(console, danger_page())
+        raise DangerError
+    return typed
+
+
+def _numbered(texts: Sequence[str]) -> list[str]:
+    return [f"{number:>2}  {text}" for number, text in enumerate(texts, start=1)]
+
+
+def _by_number(typed: str, items: Sequence[Item]) -> Item | None:
+    return (
+        items[int(typed) - 1] if re.fullmatch(r"\d{1,3}", typed) and 1 <= int(typed) <= len(items) else None
+    )
+
+
+def _asked(
+    console: Console, prompt: str, words: Sequence[str], take: Callable[[str], Item | None], hint: str
+) -> Item:
+    """Ask until something usable is typed; what was wrong is said in a line each time."""
+    while True:
+        typed = _line(console, prompt, words)
+        try:
+            found = take(typed)
+        except DiagnoseError as error:
+            console.say(str(error).splitlines())
+            continue
+        if found is not None:
+            return found
+        console.say(
+            [
+                f"'{typed}' is none of these; expected {hint}"
+                if typed
+                else f"Nothing was typed; expected {hint}"
+            ]
+        )
+
+
+def _ask_panel(console: Console) -> tuple[str, Panel]:
+    entries = bundled_panels()
+    lines = []
+    for line, entry in zip(_numbered([entry.title for entry in entries]), entries, strict=True):
+        lines += [line, f"    {_first_sentence(entry.story)}"]
+    console.say(lines, "Which panel?")
+
+    def take(typed: str) -> tuple[str, Panel] | None:
+        entry = _by_number(typed, entries)
+        name = entry.name if entry is not None else typed
+        return (name, open_panel(name)) if name else None
+
+    hint = f"1 to {len(entries)}, a name or a panel file"
+    return _asked(console, "number, name or file", [entry.name for entry in entries], take, hint)
+
+
+def _first_sentence(story: str, most: int = 110) -> str:
+    """The beginning of a story, so long as a line or two hold it."""
+    first = re.split(r"(?<=[.!?:])\s", story, maxsplit=1)[0]
+    if len(first) <= most:
+        return first.rstrip(":")
+    return first[:most].rpartition(" ")[0].rstrip(",;:") + " ..."
+
+
+def _ask_complaint(console: Console, panel: Panel) -> Complaint:
+    shown = fitting(panel, list(all_complaints().values()))
+    everything = shown
+    console.say(_numbered([complaint.title for complaint in shown]), "What is wrong?")
+    while True:
+        typed = _line(console, "number or words", [complaint.title for complaint in everything])
+        chosen = _by_number(typed, shown) or next((c for c in everything if typed in (c.name, c.title)), None)
+        found = [chosen] if chosen else matching(typed, everything)
+        if len(found) == 1:
+            console.say([f"Complaint: {found[0].title}."])
+            return found[0]
+        if found:
+            shown = found
+            console.say(_numbered([complaint.title for complaint in shown]), "Which of these?")
+        else:
+            shown = everything
+            hint = f"1 to {len(shown)}, or words such as 'stays cold'"
+            console.say([f"'{typed}' is in none of the complaints; expected {hint}"])
+
+
+def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str | None) -> str | None:
+    subjects = subjects_of(panel, complaint)
+    if given is not None or len(subjects) < 2:
+        return choose_part(panel, complaint, given)
+    labels = [panel.label(name) for name in subjects]
+    console.say(_numbered(labels), "Which one?")
+
+    def take(typed: str) -> str | None:
+        name = _by_number(typed, subjects)
+        near = [
+            s
+            for s, label in zip(subjects, labels, strict=True)
+            if typed and typed.lower() in (s, label.lower())
+        ]
+        return name or (near[0] if near else None)
+
+    return _asked(console, "number or name", labels, take, f"1 to {len(subjects)}")
+
+
+def _ask_competence(console: Console) -> Competence:
+    console.say(_numbered([COMPETENCE_WORDS[name] for name in COMPETENCES]), "What do you do yourself?")
+
+    def take(typed: str) -> Competence | None:
+        if not typed:
+            return "outside"
+        return _by_number(typed, COMPETENCES) or next(
+            (name for name in COMPETENCES if name == typed.lower()), None
+        )
+
+    return _asked(console, "1-3, Enter for 1", COMPETENCES, take, "1, 2 or 3")
+
+
+def _ask_instruments(console: Console, competence: Competence) -> tuple[str, ...]:
+    usual: tuple[str, ...] = () if competence == "outside" else ("multimeter",)
+    lines = _numbered([INSTRUMENT_WORDS[name] for name in INSTRUMENT_CHOICES])
+    console.say([*lines, " 0  none"], "Which instruments are at hand? More than one: 1 3")
+    default = "0" if not usual else "1"
+
+    def take(typed: str) -> tuple[str, ...] | None:
+        if not typed:
+            return usual
+        if typed.lower() in ("0", "none"):
+            return ()
+        words = [word for word in re.split(r"[\s,]+", typed.lower()) if word]
+        chosen = [
+            _by_number(w, INSTRUMENT_CHOICES) or (w if w in INSTRUMENT_CHOICES else None) for w in words
+        ]
+        return None if None in chosen else tuple(dict.fromkeys(name for name in chosen if name))
+
+    return _asked(
+        console, f"numbers, Enter for {default}", INSTRUMENT_CHOICES, take, "numbers from 0 to 3, such as 1 3"
+    )

@@ -1,0 +1,158 @@
+"""The conversation about one panel: shows each question, takes what is typed, until the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from diagnose.errors import AnswerError
+from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
+from diagnose.screen.console import Console, show
+from diagnose.screen.pages import (
+    danger_page,
+    help_page,
+    opening_page,
+    path_page,
+    step_page,
+    stopped_for_danger,
+    verdict_page,
+    why_page,
+)
+from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
+from diagnose.wording import Page, answered_line, check_page, doubt_lines
+
+DONE, NOT_FOUND = 0, 1
+COMMANDS = ("why", "path", "skip", "back", "stop", "danger", "help")
+_SAME = {
+    "?": "help", "quit": "stop", "exit": "stop", "q": "stop", "undo": "back", "don't know": "skip",
+    "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip",
+}  # fmt: skip
+_CONFIRMING = ("done", "ok", "yes", "y")
+
+
+class Conversation:
+    """Talks through one session on a console."""
+
+    def __init__(self, console: Console, recorded: Recorded, log: str) -> None:
+        self.console, self.recorded, self.log = console, recorded, log
+
+    def run(self) -> int:
+        """Ask until the verdict; returns the exit code.
+
+        Raises EOFError or KeyboardInterrupt where the person leaves: all that was answered is in the log.
+        """
+        show(self.console, opening_page(self.recorded.session.model))
+        while not isinstance(question := self.recorded.question, Verdict):
+            self._show(question)
+            self._take(question)
+        return self._end(question)
+
+    def _show(self, question: Question) -> None:
+        session = self.recorded.session
+        if isinstance(question, ConfirmStep):
+            show(self.console, step_page(session.model.panel, question))
+        elif isinstance(question, AskCheck) and question.doubted is not None:
+            self.console.say(doubt_lines(question), "Doubted")
+        elif isinstance(question, AskCheck):
+            show(self.console, self._page(question))
+
+    def _page(self, question: AskCheck) -> Page:
+        return check_page(self.recorded.session, question, len(self.recorded.session.answers) + 1)
+
+    def _take(self, question: Question) -> None:
+        """Take lines until one of them moved the session on."""
+        outcomes = question.outcomes if isinstance(question, AskCheck) else ()
+        prompt = self._page(question).prompt if isinstance(question, AskCheck) else "done"
+        while True:
+            typed = self.console.read(prompt, (*outcomes, *COMMANDS))
+            before = self.recorded.session
+            try:
+                self._act(question, typed)
+            except AnswerError as error:
+                self.console.say([str(error)])
+            if self.recorded.session is not before:
+                return
+
+    def _act(self, question: Question, typed: str) -> None:
+        word = " ".join(typed.lower().split())
+        outcome = isinstance(question, AskCheck) and word in question.outcomes
+        command = "" if outcome else _SAME.get(word, word)
+        if not outcome and command in DANGERS:
+            self.recorded.do("stop", command)
+        elif command in _ACTIONS:
+            _ACTIONS[command](self, question)
+        elif isinstance(question, ConfirmStep):
+            self._confirm(command)
+        elif not word:
+            wanted = "answer" if question_of_sign(question) else "reading"
+            self.console.say([f"Nothing was typed; expected the {wanted}, or skip. help lists the words."])
+        else:
+            self._answer(typed)
+
+    def _confirm(self, word: str) -> None:
+        if word in _CONFIRMING:
+            self.recorded.do("confirm")
+        else:
+            self.console.say(
+                ["Type done when every line is done. If one can't be: skip. If something is wrong: danger."]
+            )
+
+    def _answer(self, typed: str) -> None:
+        self.recorded.do("answer", typed)
+        if self.recorded.session.doubted is None:
+            line = answered_line(self.recorded.session)
+            self.console.say([line] if line else [])
+
+    def _skip(self, question: Question) -> None:
+        self.recorded.do("skip")
+        self.console.say(["Left out."])
+
+    def _back(self, question: Question) -> None:
+        self.recorded.do("back")
+        self.console.say(["Taken back. The panel itself stays as it is."])
+
+    def _stop(self, question: Question) -> None:
+        self.recorded.do("stop", PLAIN_STOP)
+
+    def _why(self, question: Question) -> None:
+        show(self.console, why_page(self.recorded.session, question))
+
+    def _path(self, question: Question) -> None:
+        show(self.console, path_page(self.recorded.session, question))
+
+    def _help(self, question: Question) -> None:
+        show(self.console, help_page())
+
+    def _end(self, verdict: Verdict) -> int:
+        if stopped_for_danger(verdict):
+            show(self.console, danger_page())
+        show(self.console, verdict_page(self.recorded.session, verdict, self.log))
+        if verdict.kind == "stopped" and not stopped_for_danger(verdict):
+            self.console.say([resume_line(self.log)])
+        return NOT_FOUND if verdict.kind == "unknown" else DONE
+
+
+_ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
+    "why": Conversation._why,
+    "path": Conversation._path,
+    "skip": Conversation._skip,
+    "back": Conversation._back,
+    "stop": Conversation._stop,
+    "help": Conversation._help,
+}
+
+
+def question_of_sign(question: Question) -> bool:
+    """Whether a check is one for eyes and ears."""
+    return isinstance(question, AskCheck) and question.check.quantity == "sign"
+
+
+def resume_line(log: str) -> str:
+    """How to go on later."""
+    return f"To go on: diagnose resume {quoted_for_shell(log)}"
+
+
+def quoted_for_shell(path: str) -> str:
+    """A path as it can be typed back."""
+    import shlex  # late: only where a session is left
+
+    return shlex.quote(path)

@@ -1,0 +1,279 @@
+"""Pages beside the checks: steps, why, the power path, the verdict, help. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from diagnose.model import Model
+from diagnose.opening import DANGERS, PLAIN_STOP
+from diagnose.panel.records import Panel
+from diagnose.safety import PanelState
+from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
+from diagnose.texts import load_texts, proof_text, step_text
+from diagnose.topology import power_path
+from diagnose.wording import (
+    WORTH_NAMING,
+    Page,
+    capital,
+    cause_title,
+    caution_texts,
+    clean_all,
+    named,
+    outcomes_of,
+    percent,
+    range_text,
+    should_be,
+)
+
+SUSPECT = 0.02  # a wire with less belief than this is left out of the path
+MOST_CAUSES = 6
+MOST_OUTCOMES = 4
+
+HELP = (
+    "why     what this check tells apart",
+    "path    the way of the power, with the probes marked",
+    "skip    don't know, or can't do it",
+    "back    take the last answer back",
+    "stop    leave; the session can be resumed",
+    "danger  smoke, heat, a burning smell, water in the box, a shock felt, or it was not dead",
+    "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
+)
+WORDS_LINE = "At any time: why, path, skip, back, stop, danger, help"
+
+
+def page_of(title: str, lines: Iterator[str] | list[str] | tuple[str, ...], prompt: str = "") -> Page:
+    """A page with its lines cleaned."""
+    return Page(title, tuple(clean_all(lines)), prompt)
+
+
+def step_page(panel: Panel, question: ConfirmStep) -> Page:
+    """A step that changes the panel's state, one action a line."""
+    text = step_text(panel, question.step)
+    return page_of(f"Step - {text.title}", [f"- {line}" for line in text.lines], "done, when all of it is")
+
+
+def opening_page(model: Model) -> Page:
+    """What is said before the first question: cautions, and the words to use."""
+    about = f", {model.panel.label(model.subject)}" if model.subject else ""
+    lines = [*caution_lines(model, ""), WORDS_LINE]
+    return page_of(f"{model.panel.title}: {model.complaint.title}{about}", lines)
+
+
+def help_page() -> Page:
+    """The words that can be typed."""
+    return page_of("Words", HELP)
+
+
+def danger_page() -> Page:
+    """What to do when something is badly wrong."""
+    stop = load_texts().stop
+    return page_of(stop.title.upper(), [f"- {line}" for line in stop.lines])
+
+
+# Why and path ---------------------------------------------------------------------------------------------
+
+
+def why_page(session: Session, question: Question) -> Page:
+    """What a check tells apart: the likeliest causes, and what each outcome would leave."""
+    if isinstance(question, ConfirmStep):
+        return page_of("Why", ["The next check needs the panel in this state. Safety comes before speed."])
+    if not isinstance(question, AskCheck):
+        return page_of("Why", ["There is no check to explain."])
+    model, now = session.model, belief(session)
+    order = [int(number) for number in (-now[:-1]).argsort(kind="stable") if now[number] >= WORTH_NAMING]
+    lines = ["Likeliest so far:"]
+    lines += [
+        f"  {percent(float(now[number]))}  {cause_title(model, number)}" for number in order[:MOST_CAUSES]
+    ]
+    if len(order) > MOST_CAUSES:
+        lines.append(f"  and {len(order) - MOST_CAUSES} more")
+    lines.append("What each outcome would leave, the share of it first:")
+    for outcome in outcomes_of(model, question, now)[:MOST_OUTCOMES]:
+        sound = " (sound)" if outcome.sound else ""
+        lines.append(f"  {percent(outcome.share)}  {outcome.text}{sound}: {named(model, outcome.causes, 2)}")
+    return page_of("Why this check", lines)
+
+
+def path_page(session: Session, question: Question) -> Page:
+    """The way of the power to what the complaint is about, one part a line, the supply first."""
+    model = session.model
+    load = model.subject
+    if load is None:
+        return page_of("Path", ["This complaint is about the whole panel: there is no single way to show."])
+    try:
+        path = power_path(model.panel, load)
+    except ValueError:
+        return page_of("Path", [f"No power goes to {model.panel.label(load)} itself."])
+    suspicion = _suspicion(model, session)
+    probes = _probes(question)
+    lines = ["? suspect, with its share. RED and BLACK: where the probes go."]
+    end = (load, {f"{load}.{terminal}" for terminal in model.panel.kind_of(load).terminals})
+    for title, steps in (
+        ("One side, from the supply:", path.out),
+        ("The other side, from the supply:", path.back),
+    ):
+        parts = [(step.part, {step.tail, step.head}) for step in steps]
+        lines += [title, *_path_lines(model.panel, [*parts, end], suspicion, probes)]
+    return page_of(f"Power to {model.panel.label(load)}", lines)
+
+
+def _suspicion(model: Model, session: Session) -> dict[str, float]:
+    shares: dict[str, float] = {}
+    for cause, share in zip(model.causes, belief(session), strict=False):
+        shares[cause.part] = shares.get(cause.part, 0.0) + float(share)
+    return shares
+
+
+def _probes(question: Question) -> dict[str, str]:
+    if not isinstance(question, AskCheck):
+        return {}
+    return {question.check.tail: "RED", question.check.head: "BLACK"}
+
+
+def _path_lines(
+    panel: Panel, parts: list[tuple[str, set[str]]], suspicion: dict[str, float], probes: dict[str, str]
+) -> list[str]:
+    merged: dict[str, set[str]] = {}
+    for part, terminals in parts:
+        merged.setdefault(part, set()).update(terminals)
+    lines = []
+    for part, terminals in merged.items():
+        share = suspicion.get(part, 0.0)
+        if part not in panel.parts and share < SUSPECT:
+            continue
+        own = {end for end in terminals if end.partition(".")[0] == part}
+        marks = [
+            f"{probes[end]} on {panel.terminal_label(end).rpartition(', ')[2]}"
+            for end in sorted(own)
+            if end in probes
+        ]
+        mark = f"? {percent(share)}" if share >= WORTH_NAMING else ""
+        lines.append(f"  {panel.label(part)}" + "".join(f"  {text}" for text in (mark, *marks) if text))
+    return lines
+
+
+# The verdict ----------------------------------------------------------------------------------------------
+
+
+def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
+    """How the session ended: what it is, what says so, what to do, what to measure before use."""
+    model = session.model
+    if verdict.kind == "stopped":
+        return page_of("Stopped", [*left_lines(session.state), *_so_far(verdict), f"Log: {log}"])
+    title, first = _conclusion(verdict)
+    lines = [*left_lines(session.state), first, *cause_lines(verdict)]
+    if verdict.remedy:
+        lead = capital(model.panel.label(verdict.part))
+        lines.append(
+            f"What to do ({lead}): {verdict.remedy}"
+            if verdict.kind == "group"
+            else f"What to do: {verdict.remedy}"
+        )
+        lines.append("Before any work on it: supply off, and proved dead.")
+    if verdict.proof:
+        lines.append("Measure before it is used again:")
+        lines += [
+            f"- {name}: {text}"
+            for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
+        ]
+    lines += electrician_lines(verdict)
+    lines += evidence_lines(model, verdict)
+    lines += caution_lines(model, verdict.part)
+    return page_of(title, [*lines, f"Log: {log}"])
+
+
+def _conclusion(verdict: Verdict) -> tuple[str, str]:
+    match verdict.kind:
+        case "found":
+            return "Found", "The cause that the answers point to:"
+        case "group":
+            return (
+                "Narrowed down",
+                "One of these. No check that is open to you tells them apart, so this does not pick one:",
+            )
+        case "unknown":
+            return (
+                "Not found",
+                "Nothing known here explains the answers: no cause is named. The nearest, for who looks next:",
+            )
+    return "Nothing wrong found", "The answers are those of a sound panel."
+
+
+def left_lines(state: PanelState) -> list[str]:
+    """What has to be done first where a session ends with the box open."""
+    if state.open and state.energised:
+        return ["FIRST: take the supply off. The box is open and LIVE."]
+    return ["The box is open: close it before the supply goes on again."] if state.open else []
+
+
+def _so_far(verdict: Verdict) -> list[str]:
+    if verdict.reason in DANGERS:
+        return ["The supply stays off until an electrician has looked at it."]
+    return ["Likeliest so far, not proved:", *cause_lines(verdict, 3)]
+
+
+def cause_lines(verdict: Verdict, most: int = 6) -> list[str]:
+    """The causes with their shares."""
+    lines = [f"  {percent(share.probability)}  {share.title}" for share in verdict.causes[:most]]
+    more = len(verdict.causes) - most
+    return [*lines, f"  and {more} more, in the log's session"] if more > 0 else lines
+
+
+def electrician_lines(verdict: Verdict) -> list[str]:
+    """Where somebody else has to do it."""
+    if verdict.kind == "unknown":
+        return ["Leave the panel off and show this and the log to a licensed electrician."]
+    return ["This is work for a licensed electrician."] if verdict.electrician else []
+
+
+def evidence_lines(model: Model, verdict: Verdict) -> list[str]:
+    """The answers for and against the leading cause, what was found and what it would show.
+
+    An answer that a sound panel would give as well only ruled others out, so those are counted.
+    """
+    lines, alike = [], 0
+    for told in verdict.evidence:
+        if told.agrees and told.sound:
+            alike += 1
+            continue
+        check = model.checks_by_id[told.check_id]
+        cause = told.expected_outcome or range_text(check.quantity, told.expected_low, told.expected_high)
+        side = "for" if told.agrees else "AGAINST"
+        found = f"{check_title(model.panel, told.check_id, model)}: {told.text}"
+        lines.append(f"- {side}: {found} (with this cause: {cause}; sound: {should_be(check, told)})")
+    if alike:
+        lines.append(
+            f"- {alike} more {_fit(alike)} this cause and a sound panel alike, and ruled others out."
+        )
+    return ["Evidence:", *lines] if lines else []
+
+
+def _fit(count: int) -> str:
+    return "answer fits" if count == 1 else "answers fit"
+
+
+def check_title(panel: Panel, check_id: str, model: Model) -> str:
+    """What was checked, in a few words."""
+    check = model.checks_by_id[check_id]
+    if check.quantity == "sign":
+        return (
+            panel.parts[check.part]
+            .kind.signs[check.sign]
+            .question.replace("{label}", panel.label(check.part))
+            .rstrip("?")
+        )
+    if not check.tail:
+        return f"{panel.label(check.part)} shows"
+    what = {"voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "current_ac": "AC amps"}
+    ends = f"{panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
+    return f"{what.get(check.quantity, check.quantity)}, {ends}"
+
+
+def caution_lines(model: Model, part: str) -> list[str]:
+    """The cautions, each on its line."""
+    return [f"Caution: {text}" for text in caution_texts(model, part)]
+
+
+def stopped_for_danger(verdict: Verdict) -> bool:
+    """Whether a session was ended by something dangerous."""
+    return verdict.kind == "stopped" and verdict.reason != PLAIN_STOP

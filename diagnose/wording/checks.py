@@ -1,0 +1,180 @@
+"""A check, a doubt and what an answer means, in short lines of plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+import numpy as np
+
+from diagnose.checks import Check
+from diagnose.circuit.netlist import FloatArray
+from diagnose.evidence import Evidence, evidence_of
+from diagnose.model import Model
+from diagnose.panel.records import Panel
+from diagnose.session import AskCheck, Session, belief, group_shares
+from diagnose.texts import load_texts
+from diagnose.wording.changes import change_lines, standing
+from diagnose.wording.outcomes import cause_title, meaning_lines
+from diagnose.wording.values import UNITS, Page, clean, clean_all, percent, range_text
+
+# What a person may do, in words to choose by; the least comes first.
+COMPETENCE_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "outside": "Look, listen, press and plug only",
+        "isolated": "I open the box once it is isolated and proved dead, "
+        "have a meter I trust and can lock the supply off",
+        "live": "I am trained for live work and the law where I live allows it",
+    }
+)
+INSTRUMENT_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "multimeter": "multimeter",
+        "clamp": "clamp meter for AC amps",
+        "insulation_tester": "insulation tester, 500 V",
+    }
+)
+BADGES: Mapping[str, str] = MappingProxyType({"outside": "OUTSIDE", "isolated": "DEAD", "live": "LIVE"})
+_EXPOSED = {
+    "outside": "box shut",
+    "isolated": "box open, supply off, proved dead",
+    "live": "box open, supply on: mains on bare metal",
+}
+_METERS = {
+    "voltage_ac": "Multimeter on AC volts.",
+    "voltage_dc": "Multimeter on DC volts. Red is plus.",
+    "resistance": "Multimeter on ohms.",
+    "insulation": "Insulation tester at 500 V. Hands off the metal.",
+    "current_ac": "Clamp meter on AC amps.",
+    "temperature": "No meter: read the display.",
+    "heat_rate": "Watch, thermometer and a known volume of water.",
+}
+_SLIPS = {
+    "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
+    "voltage_dc": "leads in the wrong jacks, meter on AC, mV read as V",
+    "resistance": "leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe",
+    "insulation": "leads in the wrong jacks, k read as M, a load or lamp still connected",
+    "temperature": "Fahrenheit read as Celsius, too little ice, not stirred",
+}
+
+
+def check_page(session: Session, question: AskCheck, number: int) -> Page:
+    """A check, in about a dozen lines: what to change, where the probes go, what it should show."""
+    model, check = session.model, question.check
+    lines = change_lines(model.panel, standing(session), check.setup)
+    if not lines:
+        lines = ["Leave everything as it is."]
+    lines += (
+        _sign_lines(model.panel, question)
+        if check.quantity == "sign"
+        else _meter_lines(model.panel, question)
+    )
+    lines += meaning_lines(model, question, belief(session), 2 if len(lines) > 6 else 3)
+    return Page(_heading(check, number), tuple(clean_all(lines)), prompt_for(question))
+
+
+def _heading(check: Check, number: int) -> str:
+    supply = f", supply {'on' if check.setup.supply_on else 'off'}" if check.exposure == "outside" else ""
+    minutes = f"{max(check.minutes, 0.5):.0f} min" if check.minutes >= 1 else "under a minute"
+    return f"Check {number} - {BADGES[check.exposure]} ({_EXPOSED[check.exposure]}{supply}) - {minutes}"
+
+
+def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
+    check = question.check
+    lines = [_METERS[check.quantity]]
+    if check.tail:
+        lines.append(f"Red probe: {panel.terminal_label(check.tail)}.")
+        lines.append(f"Black probe: {panel.terminal_label(check.head)}.")
+    else:
+        lines.append(f"What does {panel.label(check.part)} show?")
+    lines.append(f"If sound: {range_text(check.quantity, question.sound[1], question.sound[2])}")
+    return lines
+
+
+def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
+    check = question.check
+    sign = panel.parts[check.part].kind.signs[check.sign]
+    label = panel.label(check.part)
+    lines = [sign.question.replace("{label}", label)]
+    if sign.procedure:
+        lines.append(sign.procedure.replace("{label}", label))
+    lines.append(
+        ", ".join(f"{number} {outcome}" for number, outcome in enumerate(question.outcomes, start=1))
+    )
+    if question.prediction.table is not None:
+        lines.append(f"If sound: {question.outcomes[int(np.argmax(question.prediction.table[0]))]}")
+    return lines
+
+
+def prompt_for(question: AskCheck) -> str:
+    """What the answer is asked for with: the unit that a plain number is in, or the outcomes' numbers."""
+    if question.check.quantity == "sign":
+        return f"1-{len(question.outcomes)} or its word"
+    return f"reading in {UNITS[question.check.quantity]}"
+
+
+# After an answer ------------------------------------------------------------------------------------------
+
+
+def doubt_lines(question: AskCheck) -> list[str]:
+    """Said when nothing known explains what was answered."""
+    typed = clean(question.doubted.text) if question.doubted else ""
+    quantity = question.check.quantity
+    if quantity == "sign":
+        return [
+            f"'{typed}' fits nothing known here: neither the sound panel nor any one fault would show it.",
+            "Look again at the right part, with the switches as listed, and answer once more.",
+        ]
+    slips = _SLIPS.get(quantity, "leads in the wrong jacks, a wrong range")
+    return [
+        f"'{typed}' fits nothing known here: neither the sound panel nor any one fault would show it.",
+        f"Usual slips: {slips}, a neighbouring terminal.",
+        "Measure again and type what it shows now.",
+    ]
+
+
+def answered_line(session: Session) -> str:
+    """What the last answer means, in one line: as it should be or not, and what leads now; else nothing."""
+    if not session.answers or session.answers[-1].skipped:
+        return ""
+    now = belief(session)
+    told = evidence_of(session.model, session.answers[-1:], now)
+    sound = (
+        "As it should be."
+        if told and told[0].sound
+        else f"Not as it should be ({_should(session.model, told)})."
+    )
+    return clean(f"{sound} {leading(session.model, now)}")
+
+
+def _should(model: Model, told: Sequence[Evidence]) -> str:
+    if not told:
+        return "nothing known shows this"
+    return should_be(model.checks_by_id[told[0].check_id], told[0])
+
+
+def should_be(check: Check, told: Evidence) -> str:
+    """What the sound panel would have shown."""
+    if told.sound_outcome:
+        return told.sound_outcome
+    return range_text(check.quantity, told.sound_low, told.sound_high)
+
+
+def leading(model: Model, now: FloatArray) -> str:
+    """What is likeliest now, by what would be done about it."""
+    shares = group_shares(model, now)
+    lead = max(shares, key=lambda number: shares[number])
+    inside = np.flatnonzero(model.group_numbers == lead)
+    first = int(inside[np.argmax(now[inside])])
+    if first >= len(model.causes):
+        return f"Likeliest now: something not known here, {percent(shares[lead])}."
+    return f"Likeliest now: {cause_title(model, first)}, {percent(shares[lead])}."
+
+
+def caution_texts(model: Model, part: str) -> list[str]:
+    """The cautions that apply: the standing one, the complaint's, and those of the kind of part."""
+    texts = load_texts().cautions
+    kind = model.panel.kind_of(part).cautions if part else ()
+    return [
+        texts[name] for name in dict.fromkeys(("always", *model.complaint.cautions, *kind)) if name in texts
+    ]
