@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import re
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -60,43 +59,29 @@ def test_readme_commands_are_the_ones_that_ci_runs() -> None:
     assert [command for command in commands if command not in runs] == []
 
 
-class _ParserFoundError(Exception):
-    def __init__(self, parser: argparse.ArgumentParser) -> None:
-        super().__init__()
-        self.parser = parser
+def _subcommands() -> dict[str, argparse.ArgumentParser]:
+    """The commands that the command line knows."""
+    from diagnose.cli import parser
 
-
-def _subcommands(monkeypatch: pytest.MonkeyPatch) -> dict[str, argparse.ArgumentParser]:
-    """The commands that the command line knows, taken from the parser it builds."""
-    from diagnose import cli
-
-    def found(parser: argparse.ArgumentParser, *_: object, **__: object) -> None:
-        raise _ParserFoundError(parser)
-
-    monkeypatch.setattr(argparse.ArgumentParser, "parse_args", found)
-    monkeypatch.setattr(argparse.ArgumentParser, "parse_known_args", found)
-    monkeypatch.setattr(sys, "argv", ["diagnose", "--version"])
-    with pytest.raises(_ParserFoundError) as caught:
-        cli.main()
     commands: dict[str, argparse.ArgumentParser] = {}
-    for action in caught.value.parser._actions:
+    for action in parser()._actions:
         if isinstance(action, argparse._SubParsersAction):
             commands.update(action.choices)
     return commands
 
 
-def test_every_command_is_in_the_readme(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_command_is_in_the_readme() -> None:
     """A command that nobody can read about is not there."""
-    commands = _subcommands(monkeypatch)
+    commands = _subcommands()
     assert {"start", "resume", "replay"} <= commands.keys()
     assert [name for name in commands if f"`diagnose {name}" not in README] == []
 
 
-def test_options_in_the_readme_exist(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_options_in_the_readme_exist() -> None:
     """An option in the README is one that some command takes."""
     known = {
         option
-        for parser in _subcommands(monkeypatch).values()
+        for parser in _subcommands().values()
         for action in parser._actions
         for option in action.option_strings
     } | {"--help", "--version"}
@@ -107,6 +92,14 @@ def test_options_in_the_readme_exist(monkeypatch: pytest.MonkeyPatch) -> None:
         for option in re.findall(r"(?<![\w-])--[a-z][a-z-]*", line)
     }
     assert sorted(spoken - known) == []
+
+
+def test_exit_codes_in_the_readme_are_those_of_the_command_line() -> None:
+    """A script that runs the program goes by them."""
+    from diagnose import cli
+
+    told = {int(code) for code in re.findall(r"^\| (\d+) \|", README, re.MULTILINE)}
+    assert told == {cli.DONE, cli.NOT_FOUND, cli.USER, cli.BUG, cli.INTERRUPTED}
 
 
 def test_every_module_and_package_is_in_the_contributors_guide() -> None:

@@ -54,6 +54,7 @@ LAYERS = (
     "protocol",
     "screen",
     "cli",
+    "__main__",
 )
 # Imports against the order, each with its reason. Those for type checkers alone are never run.
 AGAINST_THE_ORDER: dict[tuple[str, str], str] = {

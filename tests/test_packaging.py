@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -151,14 +152,26 @@ def test_installed_package_finds_its_own_knowledge_base(installed: Path, tmp_pat
     assert Path(done.stdout.strip()).parts[-2:] == ("diagnose", "shipped")
 
 
+START = ("start", "--panel", "shed_single_kettle", "--complaint", "element_cold", "--log", "kettle.yaml")
+WHO = "1\n\n"  # outside only; the instruments that are suggested
+
+
 @pytest.mark.slow
-def test_installed_command_does_the_main_job_on_plain_lines(installed: Path, tmp_path: Path) -> None:
-    """`diagnose start` in an empty folder, fed with lines, gets to an end and leaves no traceback."""
-    command = (
-        installed / "diagnose", "start", "--panel", "shed_single_kettle",
-        "--complaint", "gfci_trips_at_switch_on",
-    )  # fmt: skip
-    done = _run(*command, cwd=tmp_path, feed="skip\n" * 200)
+def test_installed_command_gets_to_a_verdict_on_plain_lines(installed: Path, tmp_path: Path) -> None:
+    """`diagnose start` in an empty folder, with someone who can do no check at all, says what it comes to."""
+    done = _run(installed / "diagnose", *START, cwd=tmp_path, feed=WHO + "skip\n" * 300)
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "Traceback" not in done.stdout + done.stderr
-    assert done.stdout.strip(), "nothing was said"
+    assert "Check 1" in done.stdout and "What to do" in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.slow
+def test_installed_command_can_be_left_and_resumed(installed: Path, tmp_path: Path) -> None:
+    """The input ends in mid session: nothing is lost, and `diagnose resume` asks on."""
+    done = _run(installed / "diagnose", *START, cwd=tmp_path, feed=WHO + "skip\nskip\n")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "diagnose resume kettle.yaml" in done.stdout
+    asked = re.findall(r"^Check \d+.*", done.stdout, re.MULTILINE)
+    done = _run(installed / "diagnose", "resume", "kettle.yaml", cwd=tmp_path, feed="stop\n")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.findall(r"^Check \d+.*", done.stdout, re.MULTILINE) == asked[-1:]
