@@ -1,0 +1,97 @@
+"""How many times quicker a batch is than one full solve for each cause: python -m
+tests.benchmarks.bench_nodal.
+
+The full solve is numpy's own, of the nodal matrix, one cause after another and all causes in one call;
+neither is as accurate. Circuits are chains of wires with cross branches, rows the base with one to four
+branches opened, closed or altered, each row different. Ratios, not times, since machines differ.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from time import perf_counter
+
+import numpy as np
+
+from diagnose.circuit.nodal import Network, admittance_matrix, solve_batch
+
+ROWS = 300
+PAIRS = 200
+SIZES = (50, 100, 200, 400)
+
+
+def circuits(nodes: int, seed: int = 7) -> tuple[Network, np.ndarray, np.ndarray]:
+    """A network, admittances (ROWS, B) and EMFs (ROWS, B)."""
+    random = np.random.default_rng(seed)
+    chain = np.arange(1, nodes)
+    extra = nodes
+    tail = np.concatenate([chain, random.integers(0, nodes, extra)])
+    behind = np.maximum(0, chain - random.integers(1, 4, nodes - 1))
+    head = np.concatenate([behind, (tail[nodes - 1 :] + random.integers(1, nodes, extra)) % nodes])
+    y = np.concatenate(
+        [random.choice([1e3, 1e2, 1e4], nodes - 1), random.choice([0, 0.1, 1e-3, 1e-5], extra)]
+    )
+    y = y * (1 + 0.1j * random.random(len(y)))
+    emf = np.zeros(len(y), dtype=complex)
+    emf[:2] = 120, -120
+    rows = np.repeat(y[None], ROWS, 0)
+    for row in range(1, ROWS):
+        changed = random.choice(len(y), random.integers(1, 5), replace=False)
+        rows[row, changed] = random.choice([0, 1e-4, 1, 400], len(changed)) * random.uniform(
+            0.5, 2, len(changed)
+        )
+    return Network(nodes, tail, head), rows, np.repeat(emf[None], ROWS, 0)
+
+
+def injected(network: Network, y: np.ndarray, e: np.ndarray) -> np.ndarray:
+    """(N,) currents that the EMFs drive into the nodes."""
+    into = np.zeros(network.node_count, dtype=complex)
+    np.add.at(into, network.head, y * e)
+    np.add.at(into, network.tail, -y * e)
+    into[0] = 0
+    return into
+
+
+def seconds(work: Callable[[], object], repeats: int) -> float:
+    """The least of several times."""
+    times = []
+    for _ in range(repeats):
+        start = perf_counter()
+        work()
+        times.append(perf_counter() - start)
+    return min(times)
+
+
+def measure(nodes: int) -> tuple[float, float, float]:
+    """Times of full solves one by one, of one call for all, and of the readings, each over the batch's."""
+    network, y, e = circuits(nodes)
+    some = range(0, ROWS, 10)
+
+    def one_by_one() -> None:
+        for row in some:
+            np.linalg.solve(admittance_matrix(network, y[row]), injected(network, y[row], e[row]))
+
+    matrices = np.stack([admittance_matrix(network, y[row]) for row in some])
+    into = np.stack([injected(network, y[row], e[row]) for row in some])[:, :, None]
+    batch = seconds(lambda: solve_batch(network, y, e), 5)
+    single = seconds(one_by_one, 2) * ROWS / len(some)
+    stacked = seconds(lambda: np.linalg.solve(matrices, into), 2) * ROWS / len(some)
+    random = np.random.default_rng(1)
+    pairs = [tuple(random.choice(nodes, 2, replace=False).tolist()) for _ in range(PAIRS)]
+    solved = solve_batch(network, y, e)
+    readings = seconds(lambda: [solved.loaded(a, b, 1e-7) for a, b in pairs], 1)
+    return single / batch, stacked / batch, readings / batch
+
+
+def table() -> str:
+    """The ratios at all sizes."""
+    lines = ["nodes  one by one/batch  one call/batch  200 loaded readings/batch"]
+    for nodes in SIZES:
+        single, stacked, readings = measure(nodes)
+        lines.append(f"{nodes:5}  {single:16.1f}  {stacked:14.1f}  {readings:25.1f}")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.stdout.write(table() + "\n")
