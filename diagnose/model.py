@@ -144,5 +144,14 @@ def _checks(
         for observation in complaint.observed
         for part in observed_parts(panel, observation, subject)
     }
-    checks = offered_checks(panel, setups, complaint.setups, parts, subject)
-    return tuple(check for check in checks if (check.setup_name, check.part, check.sign) not in told)
+    checks = offered_checks(panel, setups, complaint.setups, [*parts, "wall_point"], subject)
+    return tuple(
+        check
+        for check in checks
+        if (check.setup_name, check.part, check.sign) not in told and not _at_the_service(panel, check)
+    )
+
+
+def _at_the_service(panel: Panel, check: Check) -> bool:
+    """Whether the probes would go into the building's own service equipment: an electrician's work, never asked for."""
+    return any(panel.at_the_service(end.partition(".")[0]) for end in (check.tail, check.head) if end)

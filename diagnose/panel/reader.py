@@ -85,6 +85,7 @@ class _PanelReader:
             references=MappingProxyType(references),
             place=node.place,
             wire_kind=self.library.kinds["wire"],
+            feed_wire_kind=self.library.kinds["feed_wire"],
         )
 
     # Blocks: the file's own parts, wires and plugs, and each channel's -------------------------------------
@@ -152,7 +153,7 @@ class _PanelReader:
 
     def _kind(self, node: Node, name: str) -> Kind | None:
         kind = self.library.kinds.get(name)
-        if kind is None or name == "wire":
+        if kind is None or name in ("wire", "feed_wire"):
             hint = self.library.nearest_kind(name)
             self.collect.error(node, f"there is no kind of part '{name}'", f"a kind from knowledge/parts{hint}")
             return None

@@ -66,6 +66,7 @@ class Panel:
     references: Mapping[str, str]  # neutral, earth, leg_1, leg_2 -> part.terminal
     place: Place
     wire_kind: Kind
+    feed_wire_kind: Kind
 
     @cached_property
     def wires_by_name(self) -> Mapping[str, Wire]:
@@ -79,7 +80,15 @@ class Panel:
     def _wire_kind_of(self, name: str) -> Kind:
         if name not in self.wires_by_name:
             raise KeyError(name)
-        return self.wire_kind
+        return self.feed_wire_kind if self.at_the_service(name) else self.wire_kind
+
+    def at_the_service(self, name: str) -> bool:
+        """Whether a part or wire belongs to the building's own service equipment: an electrician's work."""
+        beyond = {self.supply.service, *self.supply.protection}
+        if name in self.wires_by_name:
+            wire = self.wires_by_name[name]
+            return bool(beyond & {wire.a.partition(".")[0], wire.b.partition(".")[0]})
+        return name in beyond
 
     def label(self, name: str) -> str:
         """What a person calls the part or wire."""

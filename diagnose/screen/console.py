@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
 
 WIDEST = 100
 NARROWEST = 20
+# A number stays on a line with its unit.
+_UNITS = re.compile(r"(?<=\d) (?=(?:%|°C|[kM]?Ω|k?V|m?A|k?W|K|min|deg)(?:\W|$))")
 # What a terminal that knows ASCII alone shows instead.
 _ASCII = str.maketrans({"Ω": "ohm", "–": "-", "°": " deg ", "µ": "u", "²": "2", "…": "...", "×": "x"})
 
