@@ -143,7 +143,7 @@ class Corrected:
         return found
 
     def _pull(self, a: int, b: int) -> Array:
-        """(h, k) currents that make good for the branches' differences, an ampere going into a and out of b."""
+        """(h, k) currents that make good for the differences, one ampere going into a and out of b."""
         given = self.base.cuts.injection(a, b)
         on = np.flatnonzero(given)
         seen = self.base.response[:, on] @ given[on]

@@ -14,7 +14,7 @@ from time import perf_counter
 
 import numpy as np
 
-from diagnose.circuit.nodal import Network, admittance_matrix, solve_batch
+from diagnose.circuit.nodal import Network, admittance_matrix, solve, solve_batch
 
 ROWS = 300
 PAIRS = 200
@@ -63,8 +63,8 @@ def seconds(work: Callable[[], object], repeats: int) -> float:
     return min(times)
 
 
-def measure(nodes: int) -> tuple[float, float, float]:
-    """Times of full solves one by one, of one call for all, and of the readings, each over the batch's."""
+def measure(nodes: int) -> tuple[float, float, float, float]:
+    """Times of numpy's solves one by one and in one call, of our own, and of readings, over the batch's."""
     network, y, e = circuits(nodes)
     some = range(0, ROWS, 10)
 
@@ -77,19 +77,20 @@ def measure(nodes: int) -> tuple[float, float, float]:
     batch = seconds(lambda: solve_batch(network, y, e), 5)
     single = seconds(one_by_one, 2) * ROWS / len(some)
     stacked = seconds(lambda: np.linalg.solve(matrices, into), 2) * ROWS / len(some)
+    own = seconds(lambda: [solve(network, y[row], e[row]) for row in some], 2) * ROWS / len(some)
     random = np.random.default_rng(1)
     pairs = [tuple(random.choice(nodes, 2, replace=False).tolist()) for _ in range(PAIRS)]
     solved = solve_batch(network, y, e)
     readings = seconds(lambda: [solved.loaded(a, b, 1e-7) for a, b in pairs], 1)
-    return single / batch, stacked / batch, readings / batch
+    return single / batch, stacked / batch, own / batch, readings / batch
 
 
 def table() -> str:
     """The ratios at all sizes."""
-    lines = ["nodes  one by one/batch  one call/batch  200 loaded readings/batch"]
+    lines = ["nodes  numpy one by one  numpy in one call  our own one by one  200 loaded readings"]
     for nodes in SIZES:
-        single, stacked, readings = measure(nodes)
-        lines.append(f"{nodes:5}  {single:16.1f}  {stacked:14.1f}  {readings:25.1f}")
+        single, stacked, own, readings = measure(nodes)
+        lines.append(f"{nodes:5}  {single:16.1f}  {stacked:17.1f}  {own:18.1f}  {readings:19.1f}")
     return "\n".join(lines)
 
 

@@ -224,7 +224,7 @@ def test_split_phase_supply_with_an_element() -> None:
 def test_relay_that_is_off_passes_its_snubber_current(
     load: float, element: float, ends: tuple[int, int], volts: float
 ) -> None:
-    # 47 ohm + 22 nF at 60 Hz is 120.6 kohm before 10 Mohm: voltage divider; also in an outside simulator.
+    # 47 ohm + 22 nF at 60 Hz is 120.6 kohm before 10 Mohm: a voltage divider; also simulated outside.
     snubber = 1 / complex(47, -1 / (tau * 60 * 22e-9))
     net = network(4, (0, 1), (0, 2), (1, 3), (3, 0), (3, 2))
     batch = solve_batch(net, [100, 100, snubber, load, element], [120, -120, 0, 0, 0])
@@ -260,7 +260,7 @@ def test_loop_in_a_floating_island_is_measured_to_the_microohm() -> None:
 
 @pytest.mark.parametrize("siemens", [1.0, 1e3, WIRE])
 def test_closing_a_contact_to_what_hung_loose_leaves_no_trace_of_its_leak(siemens: float) -> None:
-    # In the base nodes 2 and 3 are a hundred gigohm from anything: 1e-5 ohm is lost on taking that away again.
+    # In the base nodes 2 and 3 hang on 50 gigohm of leak: taking that away again would cost 1e-5 ohm.
     net = network(4, (0, 1), (1, 2), (2, 3))
     batch = solve_batch(net, [[100.0, 0, WIRE], [100.0, siemens, WIRE]], [120, 0, 0], base=0)
     for node, ohms in ((2, 0.01 + 1 / siemens), (3, 0.01 + 1 / siemens + 1e-4)):
