@@ -18,7 +18,7 @@ from diagnose.safety import Competence, PanelState
 from diagnose.scales import SLIP, scale_of
 
 
-LEAST_BITS = 0.02  # a check that tells less is not worth a person's time
+LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
 
 OUT = 1e-7  # belief below which a cause has no say in what is asked next
 

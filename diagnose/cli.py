@@ -231,7 +231,7 @@ def _begun(choices: Choices, log: Path | None) -> tuple[Recorded, LogFile, Heade
 
 
 def _talk(console: Console, recorded: Recorded, log: str) -> int:
-    from diagnose.screen.conversation import Conversation, resume_line
+    from diagnose.screen.conversation import Conversation, resume_lines
     from diagnose.screen.pages import left_lines
 
     console.say([f"Every answer is kept in {log}"])
@@ -239,7 +239,7 @@ def _talk(console: Console, recorded: Recorded, log: str) -> int:
         return Conversation(console, recorded, log).run()
     except (EOFError, KeyboardInterrupt) as left:
         console.say(
-            ["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", resume_line(log)]
+            ["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)]
         )
         return DONE if isinstance(left, EOFError) else INTERRUPTED
 

@@ -48,8 +48,16 @@ class Model:
 
     @cached_property
     def groups(self) -> tuple[tuple[str, str], ...]:
-        """What would be done about each cause: the part, and the remedy. The unknown cause is a group of its own."""
-        return (*((cause.part, self.fault(cause).remedy.text) for cause in self.causes), ("", "unknown"))
+        """What would be done about each cause: the part, and the remedy. The unknown cause is a group of its own.
+
+        Everything in the building's own supply is one group, since all of it ends with the same call.
+        """
+        return (*(self._group(cause) for cause in self.causes), ("", "unknown"))
+
+    def _group(self, cause: Cause) -> tuple[str, str]:
+        if self.panel.at_the_service(cause.part):
+            return ("", "building")
+        return (cause.part, self.fault(cause).remedy.text)
 
     @cached_property
     def group_numbers(self) -> np.ndarray[tuple[int], np.dtype[np.int64]]:

@@ -25,7 +25,7 @@ from diagnose.safety import Competence, PanelState, StepName, after, allowed, ne
 from diagnose.scales import SLIP, scale_of
 
 LEAD_ENOUGH = 0.95
-SHOWN_SHARE = 0.02
+SHOWN_SHARE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,7 +277,7 @@ def _lead(model: Model, now: FloatArray) -> float:
 
 
 def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
-    """Causes with their belief, the likeliest first; those under a fiftieth are left out."""
+    """Causes with their belief, the likeliest first; those under a hundredth are left out."""
     order = np.argsort(-now[:-1], kind="stable")
     found = []
     for number in order:
@@ -302,9 +302,13 @@ def _verdict(session: Session, reason: str) -> Verdict:
     first = int(np.argmax(np.where(model.group_numbers == lead, now, -1)))
     cause = model.causes[first]
     remedy = model.fault(cause).remedy
-    parts = {share.part for share in causes if share.probability >= SHOWN_SHARE}
-    kind: Literal["found", "group"] = "found" if groups[lead] >= LEAD_ENOUGH or len(parts) == 1 else "group"
+    parts = {share.part for share in causes}
+    reason = ""
+    if len(parts) > 1 and groups[lead] < LEAD_ENOUGH:
+        reason = "no check that is open to you tells these apart"
+    elif len(parts) > 1 and model.panel.at_the_service(cause.part):
+        reason = "all of these are in the building's supply, before your panel"
+    kind: Literal["found", "group"] = "group" if reason else "found"
     return Verdict(
-        kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence,
-        "no check that is open to you tells these apart" if kind == "group" else "",
+        kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence, reason
     )  # fmt: skip

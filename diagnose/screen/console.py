@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 WIDEST = 100
 NARROWEST = 20
+COMMAND_INDENT = "   "  # a line that begins with it and a command is never cut, so that it can be copied
 # A number stays on a line with its unit.
 _UNITS = re.compile(r"(?<=\d) (?=(?:%|°C|[kM]?Ω|k?V|m?A|k?W|K|min|deg)(?:\W|$))")
 # What a terminal that knows ASCII alone shows instead.
@@ -41,13 +42,17 @@ def wrapped(lines: Iterable[str], width: int) -> list[str]:
     """Lines no wider than the screen; what goes on is indented under its beginning."""
     out: list[str] = []
     for line in lines:
+        if line.startswith(f"{COMMAND_INDENT}diagnose "):
+            out.append(line)
+            continue
         lead = len(line) - len(line.lstrip(" "))
         lead += 2 if line[lead : lead + 2] == "- " or lead == 0 else 4
         indent = " " * min(lead, 6)
+        whole = _UNITS.sub("\u00a0", line)
         out += textwrap.wrap(
-            line, max(width, NARROWEST), subsequent_indent=indent, break_on_hyphens=False
+            whole, max(width, NARROWEST), subsequent_indent=indent, break_on_hyphens=False
         ) or [""]
-    return out
+    return [line.replace("\u00a0", " ") for line in out]
 
 
 def fitted(text: str, encoding: str | None) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from diagnose.errors import AnswerError
 from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
-from diagnose.screen.console import Console, show
+from diagnose.screen.console import COMMAND_INDENT, Console, show
 from diagnose.screen.pages import (
     danger_page,
     help_page,
@@ -51,7 +51,7 @@ class Conversation:
         if isinstance(question, ConfirmStep):
             show(self.console, step_page(session.model.panel, question))
         elif isinstance(question, AskCheck) and question.doubted is not None:
-            self.console.say(doubt_lines(question), "Doubted")
+            self.console.say(doubt_lines(question), "Once more, please")
         elif isinstance(question, AskCheck):
             show(self.console, self._page(question))
 
@@ -127,7 +127,7 @@ class Conversation:
             show(self.console, danger_page())
         show(self.console, verdict_page(self.recorded.session, verdict, self.log))
         if verdict.kind == "stopped" and not stopped_for_danger(verdict):
-            self.console.say([resume_line(self.log)])
+            self.console.say(resume_lines(self.log))
         return NOT_FOUND if verdict.kind == "unknown" else DONE
 
 
@@ -146,9 +146,9 @@ def question_of_sign(question: Question) -> bool:
     return isinstance(question, AskCheck) and question.check.quantity == "sign"
 
 
-def resume_line(log: str) -> str:
-    """How to go on later."""
-    return f"To go on: diagnose resume {quoted_for_shell(log)}"
+def resume_lines(log: str) -> list[str]:
+    """How to go on later, the command on a line of its own."""
+    return ["To go on:", f"{COMMAND_INDENT}diagnose resume {quoted_for_shell(log)}"]
 
 
 def quoted_for_shell(path: str) -> str:

@@ -30,12 +30,12 @@ MOST_CAUSES = 6
 MOST_OUTCOMES = 4
 
 HELP = (
-    "why     what this check tells apart",
-    "path    the way of the power, with the probes marked",
-    "skip    don't know, or can't do it",
-    "back    take the last answer back",
-    "stop    leave; the session can be resumed",
-    "danger  smoke, heat, a burning smell, water in the box, a shock felt, or it was not dead",
+    "why: what this check tells apart",
+    "path: the way of the power, with the probes marked",
+    "skip: don't know, or can't do it",
+    "back: take the last answer back",
+    "stop: leave; the session can be resumed",
+    "danger: smoke, heat, a burning smell, water in the box, a shock felt, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
 WORDS_LINE = "At any time: why, path, skip, back, stop, danger, help"
@@ -194,7 +194,7 @@ def _conclusion(verdict: Verdict) -> tuple[str, str]:
         case "unknown":
             return (
                 "Not found",
-                "Nothing known here explains the answers: no cause is named. The nearest, for who looks next:",
+                "Nothing known here explains the answers: no cause is named. Nearest, for who looks next:",
             )
     return "Nothing wrong found", "The answers are those of a sound panel."
 

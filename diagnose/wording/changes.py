@@ -12,7 +12,7 @@ from diagnose.session import Session
 def standing(session: Session) -> Setup | None:
     """How the last check left the panel; None before the first.
 
-    With the supply off nobody sets a controller, so those stand as the last check with the supply on left them.
+    With the supply off nobody sets a controller: those stand as the last check with it on left them.
     """
     at = session.at
     if at is None or at.supply_on:

@@ -118,7 +118,7 @@ def prompt_for(question: AskCheck) -> str:
 
 def doubt_lines(question: AskCheck) -> list[str]:
     """Said when nothing known explains what was answered."""
-    typed = clean(question.doubted.text) if question.doubted else ""
+    typed = _typed(question)
     quantity = question.check.quantity
     if quantity == "sign":
         return [
@@ -131,6 +131,13 @@ def doubt_lines(question: AskCheck) -> list[str]:
         f"Usual slips: {slips}, a neighbouring terminal.",
         "Measure again and type what it shows now.",
     ]
+
+
+def _typed(question: AskCheck) -> str:
+    doubted = question.doubted
+    if doubted is None:
+        return ""
+    return question.outcomes[doubted.outcome] if doubted.outcome is not None else clean(doubted.text)
 
 
 def answered_line(session: Session) -> str:
