@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from diagnose.causes import Cause, causes_of
 from diagnose.circuit.netlist import Netlist
-from diagnose.costs import cost_minutes
+from diagnose.costs import STEP_MINUTES, setup_minutes
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
 from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
 from diagnose.safety import Competence
-from diagnose.session import AskCheck, ConfirmStep, Verdict, answer, ask, confirm, start
+from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
 from diagnose.study.simulated import SimulatedPanel
 
@@ -28,12 +29,12 @@ class Trial:
     complaint: str
     subject: str | None
     cause: Cause
-    ending: str  # 'found', 'group', 'wrong', 'unknown'
-    named: tuple[str, ...]  # parts that the verdict names
+    ending: Literal["found", "group", "wrong", "unknown"]
+    named: tuple[str, ...]  # parts that the verdict names, the likeliest first
     checks: int
     minutes: float
+    openings: int
     live: int
-    asked: tuple[str, ...]
 
 
 def complaints_of(
@@ -41,44 +42,51 @@ def complaints_of(
 ) -> Iterator[tuple[Complaint, str | None, list[Cause]]]:
     """Each complaint with each subject, and the causes that show it."""
     causes = causes_of(netlist.panel)
+    predictor = Predictor(netlist, causes)
     for complaint in complaints:
         subjects: list[str | None] = list(subjects_of(netlist.panel, complaint)) if complaint.subject else [None]
         for subject in subjects:
             setups = named_setups(netlist, subject)
-            shows = complaint_likelihood(Predictor(netlist, causes), complaint, subject, setups)[1:]
+            shows = complaint_likelihood(predictor, complaint, subject, setups)[1:]
             yield complaint, subject, [cause for cause, share in zip(causes, shows, strict=True) if share >= SHOWS]
 
 
 def run_trial(
     model: Model, panel: SimulatedPanel, cause: Cause, competence: Competence, instruments: frozenset[str]
 ) -> Trial:
-    """Let a session with this competence find the fault hidden in a simulated panel."""
+    """Let a session with this competence find the fault hidden in a simulated panel.
+
+    Raises AssertionError where the session does not end.
+    """
     session = start(model, competence, instruments)
     minutes = 0.0
-    live = 0
-    asked: list[str] = []
+    checks = openings = live = 0
     for _ in range(LONGEST):
         question = ask(session)
         if isinstance(question, Verdict):
-            named = tuple(dict.fromkeys(share.part for share in question.causes))
-            lead = question.part
-            ending = "unknown" if question.kind == "unknown" else "wrong"
-            if lead == cause.part and question.kind == "found":
-                ending = "found"
-            elif question.kind != "unknown" and cause.part in named:
-                ending = "group"
-            return Trial(model.panel.name, model.complaint.name, model.subject, cause, ending, named, len(asked),
-                         minutes, live, tuple(asked))  # fmt: skip
+            ending, named = _ending(question, cause)
+            return Trial(model.panel.name, model.complaint.name, model.subject, cause, ending, named, checks, minutes,
+                         openings, live)  # fmt: skip
         if isinstance(question, ConfirmStep):
-            minutes += cost_minutes(question.for_check, session.state, session.at, competence) * 0
+            minutes += STEP_MINUTES[question.step]
+            openings += question.step == "open_box"
             session = confirm(session)
             continue
-        assert isinstance(question, AskCheck)
-        minutes += question.check.minutes
-        live += question.check.exposure == "live"
-        asked.append(question.check.id)
-        session = answer(session, panel.answer(question.check))
+        check = question.check
+        minutes += check.minutes + setup_minutes(session.at, check.setup)
+        live += check.exposure == "live"
+        checks += 1
+        session = answer(session, panel.answer(check))
     raise AssertionError(f"the session about {cause.key} does not end")
+
+
+def _ending(verdict: Verdict, cause: Cause) -> tuple[Literal["found", "group", "wrong", "unknown"], tuple[str, ...]]:
+    named = tuple(dict.fromkeys(share.part for share in verdict.causes))
+    if verdict.kind == "unknown":
+        return "unknown", named
+    if verdict.kind == "found" and verdict.part == cause.part:
+        return "found", named
+    return ("group" if verdict.kind == "group" and cause.part in named else "wrong"), named
 
 
 def run_panel(
@@ -86,13 +94,18 @@ def run_panel(
     complaints: Sequence[Complaint],
     competence: Competence = "live",
     instruments: frozenset[str] = frozenset({"multimeter", "insulation_tester"}),
-    jitter: Mapping[str, float] | None = None,
+    every: int = 1,
 ) -> Iterator[Trial]:
-    """All faults of a panel, each under every complaint that it causes."""
+    """All faults of a panel, or one in `every`, each under every complaint that it causes."""
     for complaint, subject, causes in complaints_of(netlist, complaints):
         if not causes:
             continue
         model = make_model(netlist, complaint, subject)
-        for cause in causes:
-            hidden = SimulatedPanel(netlist, cause, jitter=(jitter or {}).get(cause.key, 0.0))
-            yield run_trial(model, hidden, cause, competence, instruments)
+        for cause in causes[::every]:
+            yield run_trial(model, SimulatedPanel(netlist, cause), cause, competence, instruments)
+
+
+def silent_causes(netlist: Netlist, complaints: Sequence[Complaint]) -> tuple[Cause, ...]:
+    """Causes that no complaint is made of: nothing that a brewer would notice in normal use."""
+    heard = {cause.key for _, _, causes in complaints_of(netlist, complaints) for cause in causes}
+    return tuple(cause for cause in causes_of(netlist.panel) if cause.key not in heard)
