@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.netlist import FloatArray
+from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.circuit.settle import HIGHEST_OHMS, LOWEST_OHMS, Settled
 from diagnose.circuit.trips import outcome_shares
 from diagnose.knowledge.records import Sign
@@ -13,6 +13,8 @@ from diagnose.topology import sensed_by, sensing_probe
 RIGHT_WITHIN_KELVIN = 2.0
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
 ROOM_CELSIUS = 20.0
+BUZZES = "buzzes"
+HUMS = 0.35  # an alternating coil at a third of its pull-in voltage hums audibly without closing: common practice
 
 
 def grade_sign(settled: Settled, part: str, sign_name: str) -> FloatArray:
@@ -24,6 +26,8 @@ def grade_sign(settled: Settled, part: str, sign_name: str) -> FloatArray:
     match sign.measure:
         case "voltage":
             shares = _banded(settled, part, sign, settled.volts(part, sign.of))
+        case "current":
+            shares = _banded(settled, part, sign, settled.amperes(part, sign.of))
         case "power":
             shares = _banded(settled, part, sign, settled.heat_watts(part))
         case "trip":
@@ -87,7 +91,24 @@ def _error(settled: Settled, part: str) -> FloatArray:
 def _state(settled: Settled, part: str, sign: Sign) -> FloatArray:
     states = settled.states.get(sign.of, {})
     on = states[part] if part in states else np.zeros(len(settled.rows), dtype=bool)
-    return np.asarray(np.eye(len(sign.outcomes))[on.astype(int)])
+    index = on.astype(int)
+    if BUZZES in sign.outcomes:
+        index = np.where(_buzzing(settled, part, on), sign.outcomes.index(BUZZES), index)
+    return np.asarray(np.eye(len(sign.outcomes))[index])
+
+
+def _buzzing(settled: Settled, part: str, on: BoolArray) -> BoolArray:
+    """A coil that pulls in and drops out in turn, or that has too little to pull in and too much to stay silent."""
+    chattering = settled.chattering.get(part, np.zeros_like(on))
+    coil = settled.netlist.panel.parts[part].kind.coil
+    if coil is None:
+        return chattering
+    ratings = settled.netlist.panel.parts[part].ratings
+    volts = settled.volts(part, coil.branch)
+    number = settled.netlist.branches_of(part, coil.branch)[0]
+    works = settled.y_alternating[:, number] != 0
+    hums = ~on & works & (volts >= HUMS * coil.pull_in.value(ratings)) & (coil.domain == "ac")
+    return np.asarray(chattering | hums)
 
 
 def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatArray:

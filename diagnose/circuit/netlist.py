@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from diagnose.circuit.nodal import Network
 from diagnose.errors import CircuitError, Problem
-from diagnose.knowledge.records import Branch, Condition
+from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import platinum_ohms
 
@@ -22,6 +22,9 @@ LEAST_OHMS = 1e-4
 TRIAC_START_OHMS = 0.06  # 1.2 V at 20 A, until the current is known
 MATE_OHMS = 0.002  # a sound blade in a sound socket: common practice
 AMBIENT_CELSIUS = 20.0
+COPPER_OHMS = 0.5  # less than this is a way, not a load: 240 V would drive 480 A through it
+ALWAYS_CLOSED = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
+JOINED_OHMS = 0.01  # a wire under one screw with another, where a fault names no resistance: common practice
 
 ComplexArray = NDArray[np.complex128]
 FloatArray = NDArray[np.float64]
@@ -44,12 +47,23 @@ class Place:
     socket: str = ""  # for a mating contact: what it is plugged into
 
 
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """A branch whose EMF is another's voltage times a ratio: a transformer's two windings."""
+
+    branch: int
+    of: int
+    ratio: float
+
+
 @dataclass(frozen=True)
 class Netlist:
     """Nodes and branches of a panel, with each branch's admittance when it conducts.
 
     `alternating` and `direct` are (B,) admittances in siemens in the two domains, zero where a branch does not
     exist in that domain; `emf_alternating`, `emf_direct` are (B,) in volts.
+    `rewired` has, for a part and the effect of a fault on its wires, pairs of branches: the wire as it should be, or -1 where there
+    should be none, and the branch that conducts instead.
     """
 
     panel: Panel
@@ -63,6 +77,8 @@ class Netlist:
     emf_direct: FloatArray
     relative: FloatArray  # (B,) half the width of each branch's tolerance, as a share of its admittance
     drops: FloatArray  # (B,) on-state drop in volts of triacs, zero elsewhere
+    follows: tuple[Follow, ...]
+    rewired: Mapping[tuple[str, Effect], tuple[tuple[int, int], ...]]
 
     def node(self, terminal: str) -> int:
         """The node of `part.terminal`; raises KeyError if there is none."""
@@ -88,7 +104,13 @@ def build(panel: Panel) -> Netlist:
         builder.add_wire(wire.name, wire.a, wire.b, wire.resistance_ohms)
     for name, socket in panel.plugs.items():
         builder.add_mates(name, socket)
-    return builder.finish()
+    for name in (*panel.parts, *panel.wires_by_name):
+        for fault in panel.kind_of(name).faults.values():
+            if panel.built == "new" or not fault.new_only:
+                builder.add_rewiring(name, fault)
+    netlist = builder.finish()
+    _refuse_shorts(netlist)
+    return netlist
 
 
 class _Builder:
@@ -99,17 +121,23 @@ class _Builder:
         self.places: list[Place] = []
         self.ends: list[tuple[int, int]] = []
         self.values: list[tuple[complex, float, complex, float, float]] = []
+        self.follows: list[tuple[int, str, str, float]] = []
+        self.rewired: dict[tuple[str, Effect], tuple[tuple[int, int], ...]] = {}
+        self.wires: dict[str, int] = {}
 
     def add_part(self, name: str, part: Part) -> None:
         for terminal in part.kind.terminals:
             self._node(f"{name}.{terminal}")
         for branch in part.kind.branches.values():
             ends = (self._node(f"{name}.{branch.tail}"), self._node(f"{name}.{branch.head}"))
+            if branch.form == "follow":
+                self.follows.append((len(self.places), name, branch.of, branch.values["ratio"].value(part.ratings)))
             self._add(_place(name, branch), ends, self._values(part, branch))
 
     def add_wire(self, name: str, a: str, b: str, ohms: float) -> None:
         siemens = 1 / max(ohms, LEAST_OHMS)
         place = Place(name, "run", "resistance", 0.9, 1.1, (), "power", False)
+        self.wires[name] = len(self.places)
         self._add(place, (self._node(a), self._node(b)), (siemens, siemens, 0, 0.0, 0.0))
 
     def add_mates(self, name: str, socket: str) -> None:
@@ -117,6 +145,44 @@ class _Builder:
             place = Place(name, f"mate_{own}", "mate", 0.5, 2.0, (), "power", False, socket)
             ends = (self._node(f"{name}.{own}"), self._node(f"{socket}.{its}"))
             self._add(place, ends, (1 / MATE_OHMS, 1 / MATE_OHMS, 0, 0.0, 0.0))
+
+    def add_rewiring(self, name: str, fault: Fault) -> None:
+        """Branches that conduct only where this fault joins ends, or lands wires on the wrong terminals."""
+        for effect in fault.effects:
+            if effect.change == "joined":
+                ends = tuple(self._end(name, end) for end in effect.ends)
+                if "" not in ends:
+                    self.rewired[(name, effect)] = ((-1, self._astray(name, *ends)),)
+            elif effect.change == "swapped":
+                a, b = (f"{name}.{end}" for end in effect.ends)
+                self.rewired[(name, effect)] = (*self._landing(name, a, b), *self._landing(name, b, a))
+            elif effect.change == "moved":
+                a, b = (self._end(name, end) for end in effect.ends)
+                if a and b:
+                    self.rewired[(name, effect)] = self._landing(name, a, b)
+
+    def _end(self, part: str, end: str) -> str:
+        """A terminal of the part, or of the panel where the end is one of its references; '' where it has none."""
+        if end in self.panel.kind_of(part).terminals and part in self.panel.parts:
+            return f"{part}.{end}"
+        return self.panel.references.get(end, "")
+
+    def _landing(self, part: str, right: str, wrong: str) -> tuple[tuple[int, int], ...]:
+        """The part's wires at one terminal, each with a branch that lands on another instead."""
+        found = []
+        for wire in self.panel.wires:
+            own = part == wire.name or part in (wire.a.partition(".")[0], wire.b.partition(".")[0])
+            if not own or right not in (wire.a, wire.b):
+                continue
+            other = wire.b if wire.a == right else wire.a
+            if other != wrong:
+                found.append((self.wires[wire.name], self._astray(wire.name, other, wrong)))
+        return tuple(found)
+
+    def _astray(self, name: str, a: str, b: str) -> int:
+        place = Place(name, "astray", "leak", 1.0, 1.0, (), "power", False)
+        self._add(place, (self._node(a), self._node(b)), (0, 0.0, 0, 0.0, 0.0))
+        return len(self.places) - 1
 
     def _node(self, terminal: str) -> int:
         return self.nodes.setdefault(terminal, len(self.nodes))
@@ -178,6 +244,10 @@ class _Builder:
             emf_direct=np.array(emf_dc, dtype=np.float64),
             relative=np.array([(place.high - place.low) / 2 for place in self.places]),
             drops=np.array(drops),
+            follows=tuple(
+                Follow(number, index[(part, of)][0], ratio) for number, part, of, ratio in self.follows
+            ),
+            rewired=MappingProxyType(self.rewired),
         )
 
 
@@ -209,3 +279,66 @@ def parts_with(panel: Panel, what: Literal["coil", "powered", "control", "output
         if getattr(part.kind, what):
             yield name
 
+
+# A panel that is drawn with a short ---------------------------------------------------------------------------
+
+
+def _refuse_shorts(netlist: Netlist) -> None:
+    """Raise CircuitError where bare copper joins two conductors of the supply, whatever is switched."""
+    service = netlist.panel.supply.service
+    terminals = netlist.panel.parts[service].kind.terminals
+    sources = {f"{service}.{name}": netlist.node(f"{service}.{name}") for name in terminals}
+    for number, (first, start) in enumerate(sources.items()):
+        reached = _reached(netlist, start)
+        for second, end in list(sources.items())[number + 1 :]:
+            if end in reached:
+                raise CircuitError(_short(netlist.panel, first, second, _trail(netlist, reached, end)))
+
+
+def _reached(netlist: Netlist, start: int) -> dict[int, int]:
+    """Nodes that wires, plugs, cords and closed protection join to a node, each with the branch that leads to it."""
+    came: dict[int, int] = {start: -1}
+    ways: dict[int, list[tuple[int, int]]] = {}
+    for number, place in enumerate(netlist.places):
+        if _bare(netlist, number, place):
+            tail, head = int(netlist.network.tail[number]), int(netlist.network.head[number])
+            ways.setdefault(tail, []).append((head, number))
+            ways.setdefault(head, []).append((tail, number))
+    queue = [start]
+    for node in queue:
+        for other, number in ways.get(node, ()):
+            if other not in came:
+                came[other] = number
+                queue.append(other)
+    return came
+
+
+def _bare(netlist: Netlist, number: int, place: Place) -> bool:
+    """Whether a branch is copper that always conducts in use: no load, no source, no contact that is switched in work."""
+    if place.part == netlist.panel.supply.service or netlist.alternating[number] == 0 or place.heats:
+        return False
+    if place.form == "contact":
+        role = netlist.panel.kind_of(place.part).role
+        return role in ALWAYS_CLOSED or not place.closed
+    return place.form == "mate" or (place.form == "resistance" and abs(netlist.alternating[number]) > 1 / COPPER_OHMS)
+
+
+def _trail(netlist: Netlist, came: Mapping[int, int], end: int) -> list[str]:
+    """Parts and wires on the way to a node, from its start."""
+    parts: list[str] = []
+    node = end
+    while came[node] >= 0:
+        number = came[node]
+        parts.append(netlist.places[number].part)
+        tail, head = int(netlist.network.tail[number]), int(netlist.network.head[number])
+        node = tail if node == head else head
+    return list(dict.fromkeys(reversed(parts)))
+
+
+def _short(panel: Panel, first: str, second: str, trail: list[str]) -> Problem:
+    ends = " and ".join(panel.terminal_label(end) for end in (first, second))
+    wires = [panel.wires_by_name[name] for name in trail if name in panel.wires_by_name]
+    parts = ", ".join(panel.label(name) for name in trail if name in panel.parts) or "wires alone"
+    # A wire that is drawn wrong lies in the panel, at the middle of the way, rather than in the building.
+    place = wires[len(wires) // 2].place if wires else panel.place
+    return Problem(f"{ends} are shorted to each other, by way of {parts}", "a load between two conductors", place)

@@ -8,14 +8,25 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.causes import Cause, fault_of
-from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray, IndexArray, Netlist, parts_with
-from diagnose.circuit.nodal import Batch, solve_batch
-from diagnose.circuit.setup import Setup
+from diagnose.circuit.netlist import (
+    JOINED_OHMS,
+    BoolArray,
+    ComplexArray,
+    FloatArray,
+    IndexArray,
+    Netlist,
+    parts_with,
+)
+from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
+from diagnose.circuit.setup import PROTECTIVE_ROLES, Setup
 from diagnose.circuit.trips import AT_ONCE_SECONDS, trip_times
+from diagnose.errors import CircuitError, Problem
 from diagnose.knowledge.records import Coil, Condition, Domain, Fault, Trip
 from diagnose.physics.platinum import platinum_celsius, platinum_ohms
 
 ROUNDS = 24
+CYCLE = 6  # a state that still moves in the last rounds is in a cycle
+FOLLOW_FIT = 1e-3  # how near a following EMF has to be to what it follows
 TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
@@ -54,13 +65,20 @@ class Settled:
     sensed: dict[str, FloatArray]
     shown: dict[str, FloatArray]
     chatter: BoolArray
+    chattering: dict[str, BoolArray] = field(default_factory=dict)  # the parts that move in rows that don't settle
 
     def volts(self, part: str, branch: str) -> FloatArray:
-        """(H,) magnitude of the alternating voltage across a part's branch."""
+        """(H,) magnitude of the voltage across a part's branch: alternating, or direct where it exists in that alone."""
         number = self.netlist.branches_of(part, branch)[0]
         network = self.netlist.network
-        volts = self.alternating.between(int(network.tail[number]), int(network.head[number]))
-        return np.abs(volts)
+        direct = self.netlist.panel.kind_of(part).branches[branch].domain == "dc"
+        solved = self.direct if direct else self.alternating
+        return np.abs(solved.between(int(network.tail[number]), int(network.head[number])))
+
+    def amperes(self, part: str, branch: str) -> FloatArray:
+        """(H,) magnitude of the alternating current through a part's branch that has no source in it."""
+        number = self.netlist.branches_of(part, branch)[0]
+        return np.asarray(self.volts(part, branch) * np.abs(self.y_alternating[:, number]))
 
     def heat_watts(self, part: str) -> FloatArray:
         """(H,) power turned into heat in the branches of a part that heat."""
@@ -79,6 +97,8 @@ class _Work:
 
     states: dict[str, dict[str, BoolArray]]
     triac: FloatArray  # (H, B) siemens of triacs that conduct
+    following: ComplexArray  # (H, K) volts of the branches that follow another
+    reflected: ComplexArray  # (H, K) siemens that their loads add to the branches that they follow
     reactance: dict[tuple[int, int], float] = field(default_factory=dict)  # of half-wave relays, by (row, branch)
 
 
@@ -99,12 +119,13 @@ class _Settling:
         self.setup = setup
         self.rows = rows
         self.panel = netlist.panel
-        self.parts = {what: tuple(parts_with(self.panel, what)) for what in ("coil", "powered", "control")}  # type: ignore[arg-type]
+        self.parts = {what: tuple(parts_with(self.panel, what)) for what in ("coil", "powered", "control")}
         self.faults: list[Fault | None] = [
             None if row.cause is None else fault_of(self.panel, row.cause) for row in rows
         ]
         self.static = self._static_conduction()
         self.chatter = np.zeros(len(rows), dtype=bool)
+        self.chattering: dict[str, BoolArray] = {}
         self.trips: dict[str, FloatArray] = {}
         self.sensed: dict[str, FloatArray] = {}
         self.shown: dict[str, FloatArray] = {}
@@ -120,8 +141,16 @@ class _Settling:
         }
         triac = np.zeros((len(self.rows), len(self.netlist.places)))
         triac[:] = np.where(self.netlist.drops > 0, self.netlist.alternating.real, 0)
-        work = _Work(states, triac)
+        follow = (len(self.rows), len(self.netlist.follows))
+        work = _Work(states, triac, np.zeros(follow, dtype=np.complex128), np.zeros(follow, dtype=np.complex128))
         moving = np.arange(len(self.rows))
+        if any(condition.what == "pressed" for place in self.netlist.places for condition in place.closed):
+            # First a finger is on the start button and every other switch is still off; then it lets go.
+            self.static = self._static_conduction(starting=True)
+            self._rest(work, moving)
+            self.static = self._static_conduction()
+            self.chatter[:] = False
+            self.chattering.clear()
         for _ in range(len(names["tripped"]) + 1):
             self._rest(work, moving)
             y_ac, ac = self._solve(work, "ac")
@@ -131,34 +160,76 @@ class _Settling:
         y_dc, dc = self._solve(work, "dc")
         return Settled(
             self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc.real, self.trips, self.sensed, self.shown,
-            self.chatter,
+            self.chatter, self.chattering,
         )  # fmt: skip
 
     # To rest: contacts, controllers, relays -----------------------------------------------------------------
 
     def _rest(self, work: _Work, moving: IndexArray) -> None:
         """Solve the rows that still move, again and again, until none does."""
-        for _ in range(ROUNDS):
+        for number in range(ROUNDS):
             y_ac, ac = self._solve(work, "ac", moving)
+            before = {what: {name: on.copy() for name, on in work.states[what].items()} for what in ("coil", "control")}
             _, dc = self._solve(work, "dc", moving)
             if not self.sensed:
                 self._read_probes(dc)
             changed = self._move(work, moving, ac, dc)
             changed |= self._bend_triacs(work, moving, y_ac, ac)
+            changed |= self._follow(work, moving, y_ac, ac)
+            if number >= ROUNDS - CYCLE:
+                self._note_chatter(before, work)
             moving = moving[changed]
             if not len(moving):
                 return
         self.chatter[moving] = True
 
+    def _note_chatter(self, before: dict[str, dict[str, BoolArray]], work: _Work) -> None:
+        for what, states in before.items():
+            for name, was in states.items():
+                moved = was != work.states[what][name]
+                if moved.any():
+                    self.chattering[name] = self.chattering.get(name, np.zeros(len(self.rows), dtype=bool)) | moved
+
+    def _follow(self, work: _Work, moving: IndexArray, y: ComplexArray, ac: Batch) -> BoolArray:
+        """Give each following branch the EMF that its other winding has, and that winding the load that hangs on it."""
+        changed = np.zeros(len(moving), dtype=bool)
+        network = self.netlist.network
+        for number, follow in enumerate(self.netlist.follows):
+            own = ac.between(int(network.tail[follow.branch]), int(network.head[follow.branch]))
+            volts = ac.between(int(network.tail[follow.of]), int(network.head[follow.of]))
+            amperes = (own + work.following[moving, number]) * y[:, follow.branch]
+            wanted = follow.ratio * volts * (y[:, follow.of] != 0)
+            moved = np.abs(wanted - work.following[moving, number]) > FOLLOW_FIT * np.maximum(np.abs(wanted), 1)
+            work.following[moving[moved], number] = wanted[moved]
+            loaded = np.where(np.abs(volts) > 1, follow.ratio * amperes / np.where(np.abs(volts) > 1, volts, 1), 0)
+            was = work.reflected[moving, number]
+            more = np.abs(loaded - was) > FOLLOW_FIT * np.maximum(np.abs(loaded), 1e-4)
+            work.reflected[moving[more], number] = loaded[more]
+            changed |= moved | more
+        return changed
+
     def _solve(self, work: _Work, domain: Domain, rows: IndexArray | None = None) -> tuple[ComplexArray, Batch]:
         y = self._admittance(work, domain)
         if rows is not None:
             y = y[rows]
-        if domain == "ac":
-            emf = self.netlist.emf_alternating * (1.0 if self.setup.supply_on else 0.0)
-            return y, solve_batch(self.netlist.network, y, np.repeat(emf[None, :], len(y), axis=0))
-        emf_dc = np.repeat(self.netlist.emf_direct[None, :], len(y), axis=0)
-        return y, solve_batch(self.netlist.network, y.real.copy(), emf_dc)
+        try:
+            if domain == "ac":
+                emf = np.repeat(self.netlist.emf_alternating[None, :], len(y), axis=0) * float(self.setup.supply_on)
+                for number, follow in enumerate(self.netlist.follows):
+                    emf[:, follow.branch] = work.following[slice(None) if rows is None else rows, number]
+                return y, solve_batch(self.netlist.network, y, emf)
+            emf_dc = np.repeat(self.netlist.emf_direct[None, :], len(y), axis=0)
+            return y, solve_batch(self.netlist.network, y.real.copy(), emf_dc)
+        except UndeterminedError as error:
+            raise CircuitError(self._unsolved(error.nodes)) from error
+
+    def _unsolved(self, nodes: Sequence[int]) -> Problem:
+        """Which parts a circuit without one solution is about."""
+        names = {number: terminal for terminal, number in self.netlist.nodes.items()}
+        parts = list(dict.fromkeys(names[node].partition(".")[0] for node in nodes if node in names))
+        labels = ", ".join(self.panel.label(part) for part in parts) or "the supply"
+        place = self.panel.parts[parts[0]].place if parts else self.panel.place
+        return Problem(f"nothing ties the voltage of {labels} to the supply", "a way to the supply for each part", place)
 
     def _move(self, work: _Work, moving: IndexArray, ac: Batch, dc: Batch) -> BoolArray:
         """Let coils, supplies and relay inputs follow their voltages; returns which of the moving rows changed."""
@@ -170,8 +241,11 @@ class _Settling:
                 ratings = self.panel.parts[name].ratings
                 was = work.states[what][name]
                 now = was.copy()
+                made_for = self._made_for(what, name)[moving]
                 now[moving] = np.where(
-                    was[moving], volts >= coil.drop_out.value(ratings), volts >= coil.pull_in.value(ratings)
+                    was[moving],
+                    volts >= made_for * coil.drop_out.value(ratings),
+                    volts >= made_for * coil.pull_in.value(ratings),
                 )
                 now = self._overridden(what, name, now)
                 changed |= now != was
@@ -179,8 +253,10 @@ class _Settling:
         commands = dict(self.setup.commands)
         for name in work.states["output"]:
             powered = work.states["powered"].get(name, np.ones(len(self.rows), dtype=bool))
-            sound = ~np.isnan(self.shown[name]) if name in self.shown else True
-            now = self._overridden("output", name, powered & sound & (commands.get(name) == "call"))
+            sound = ~np.isnan(self.shown[name]) if name in self.shown else np.ones(len(self.rows), dtype=bool)
+            # A broken probe is taken for far too hot or far too cold, as the controller is made.
+            blind = ~sound if self.panel.parts[name].kind.bad_probe == "call" else np.zeros_like(sound)
+            now = self._overridden("output", name, powered & (blind | (sound & (commands.get(name) == "call"))))
             changed |= now != work.states["output"][name]
             work.states["output"][name] = now
         return changed[moving]
@@ -191,6 +267,14 @@ class _Settling:
         volts = batch.between(int(network.tail[number]), int(network.head[number]))
         # A relay's input is a diode: only the right polarity counts.
         return np.abs(volts) if coil.domain == "ac" else np.asarray(volts.real)
+
+    def _made_for(self, what: str, name: str) -> FloatArray:
+        """(H,) the voltage that a coil is really made for, as a share of what it should be."""
+        share = np.ones(len(self.rows))
+        for row, effect in self._state_effects(what, name):
+            if effect.startswith("x "):
+                share[row] = float(effect[2:])
+        return share
 
     def _overridden(self, what: str, name: str, now: BoolArray) -> BoolArray:
         now = now.copy()
@@ -211,7 +295,12 @@ class _Settling:
 
     # Admittances --------------------------------------------------------------------------------------------
 
-    def _static_conduction(self) -> BoolArray:
+    def _position(self, part: str, starting: bool) -> str | None:
+        """Where a handle stands; while the start button is pressed all that switches a load is still off."""
+        kind = self.panel.parts[part].kind
+        return kind.rest if starting and kind.role not in PROTECTIVE_ROLES else self.setup.position(part)
+
+    def _static_conduction(self, starting: bool = False) -> BoolArray:
         """(B,) branches that conduct whatever the states: not contacts with conditions, not pulled plugs."""
         on = np.ones(len(self.netlist.places), dtype=bool)
         for number, place in enumerate(self.netlist.places):
@@ -221,8 +310,10 @@ class _Settling:
                 on[number] = False
             for condition in place.closed:
                 if condition.what == "handle":
-                    at = self.setup.position(place.part)
+                    at = self._position(place.part, starting)
                     on[number] &= (at in condition.values) != condition.negated
+                elif condition.what == "pressed":
+                    on[number] &= starting and self.setup.position(place.part) in condition.values
         for wire in self.panel.wires:
             if self.setup.lifted & {wire.a, wire.b}:
                 on[list(self.netlist.branches_of(wire.name, "run"))] = False
@@ -233,7 +324,7 @@ class _Settling:
         on = np.repeat(self.static[None, :], len(self.rows), axis=0)
         for number, place in enumerate(netlist.places):
             for condition in place.closed:
-                if condition.what != "handle":
+                if condition.what not in ("handle", "pressed"):
                     on[:, number] &= _holds(condition, work.states, place.part)
         conducting: ComplexArray = (netlist.alternating if domain == "ac" else netlist.direct.astype(complex))[None, :]
         conducting = np.repeat(conducting, len(self.rows), axis=0)
@@ -242,6 +333,9 @@ class _Settling:
         self._bathe(conducting)
         y = np.where(on, conducting, 0)
         self._apply_faults(y, on, conducting, work, domain)
+        if domain == "ac":
+            for number, follow in enumerate(netlist.follows):
+                y[:, follow.of] += np.where(y[:, follow.of] != 0, work.reflected[:, number], 0)
         return y
 
     def _bathe(self, conducting: ComplexArray) -> None:
@@ -261,6 +355,12 @@ class _Settling:
             if fault.when_warm and not self.setup.warm:
                 continue
             for effect in fault.effects:
+                for right, wrong in self.netlist.rewired.get((row.cause.part, effect), ()):
+                    ohms = effect.value if effect.value is not None else row.level
+                    y[number, wrong] = y[number, right] if right >= 0 else 1 / (ohms or JOINED_OHMS)
+                for right, _ in self.netlist.rewired.get((row.cause.part, effect), ()):
+                    if right >= 0:
+                        y[number, right] = 0
                 for branch in self.netlist.branches_of(row.cause.part, effect.target):
                     value = effect.value if effect.value is not None else row.level
                     match effect.change:

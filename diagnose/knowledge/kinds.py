@@ -45,10 +45,14 @@ FORMS: dict[str, tuple[str, ...]] = {
     "triac": ("drop",),
     "leak": (),
     "source": ("volts", "ohms", "degrees"),
+    "follow": ("ratio", "ohms"),
     "sensor": ("at_zero",),
 }
-MEASURES = ("voltage", "power", "state", "trip", "shown", "error")
+MEASURES = ("voltage", "current", "power", "state", "trip", "shown", "error")
 EXPOSURES = ("outside", "isolated", "live")
+REFERENCES = ("neutral", "earth", "leg_1", "leg_2", "leg_3")
+WIRINGS = ("joined", "swapped", "moved")
+CONDITIONS = ("handle", "pressed", "coil", "tripped", "powered", "output", "control")
 QUANTITIES = ("voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation")
 DEFAULT_CONTACT_OHMS = Expression("0.004", frozenset())
 
@@ -70,6 +74,7 @@ class _Reader:
         self.collect = collector
         self.ratings: dict[str, Rating] = {}
         self.points: set[str] = set()
+        self.terminals: set[str] = set()
         self.branches: dict[str, Branch] = {}
 
     def kind(self, node: Node) -> Kind | None:
@@ -78,7 +83,7 @@ class _Reader:
             required=("kind", "title", "role", "terminals"),
             optional=(
                 "note", "ratings", "through", "inside", "branches", "handle", "coil", "powered", "control",
-                "output", "sense", "trip", "plug", "faults", "signs", "measure", "cautions",
+                "output", "bad_probe", "sense", "trip", "plug", "faults", "signs", "measure", "cautions",
             ),
         )  # fmt: skip
         if not {"kind", "title", "role", "terminals"} <= keys.keys():
@@ -97,6 +102,9 @@ class _Reader:
         plug = {name: text(value) for name, value in self._entries(keys.get("plug"))}
         self._known(keys.get("plug"), plug, terminals, "terminal")
         mates = {f"mate_{name}" for name in plug}
+        self.terminals = set(terminals)
+        self._check_follows(keys.get("branches"))
+        bad_probe = self.collect.choice(keys["bad_probe"], ("rest", "call")) if "bad_probe" in keys else "rest"
         through = self._words(keys.get("through"))
         if "through" in keys and (len(through) != 2 or not set(through) <= terminals.keys()):
             self.collect.error(keys["through"], f"'{', '.join(through)}' is no way through", "two terminals")
@@ -129,6 +137,7 @@ class _Reader:
             probings=tuple(self._probings(keys.get("measure"))),
             cautions=tuple(self._texts(keys.get("cautions"))),
             place=node.place,
+            bad_probe="call" if bad_probe == "call" else "rest",
         )
 
     def _entries(self, node: Node | None) -> list[tuple[str, Node]]:
@@ -199,12 +208,14 @@ class _Reader:
     def _branch(self, name: str, node: Node, positions: tuple[str, ...]) -> Branch:
         if name in STATES:
             self.collect.error(node, f"a branch can't be named '{name}', which is a state", "another name")
+        if name in WIRINGS:
+            self.collect.error(node, f"a branch can't be named '{name}', which is a change of wires", "another name")
         keys = self.collect.mapping(
             node,
             required=("form", "from", "to"),
             optional=(
                 "ohms", "reactance", "farads", "drop", "volts", "degrees", "at_zero", "range", "closed", "path",
-                "heats", "only",
+                "heats", "only", "ratio", "of",
             ),
         )  # fmt: skip
         form = self.collect.choice(keys["form"], tuple(FORMS)) if "form" in keys else "leak"
@@ -232,7 +243,15 @@ class _Reader:
             path=cast(Path, path or "power"),
             heats="heats" in keys and bool(self.collect.boolean(keys["heats"])),
             domain=cast("Domain | None", only),
+            of=self.collect.text(keys["of"]) if "of" in keys else "",
         )
+
+    def _check_follows(self, node: Node | None) -> None:
+        for name, branch in self.branches.items():
+            if (branch.form == "follow") != bool(branch.of) and node is not None:
+                self.collect.error(node, f"{name}: 'of' belongs to a follow, and a follow needs it", "of: a branch")
+            elif branch.of:
+                self._known(node, [branch.of], self.branches.keys() - {name}, "branch")
 
     def _range(self, node: Node | None) -> tuple[float, float]:
         if node is None:
@@ -249,10 +268,11 @@ class _Reader:
             negated = bool(words) and words[0] == "not"
             words = words[1:] if negated else words
             what = words[0] if words else ""
-            if what not in ("handle", "coil", "tripped", "powered", "output", "control"):
+            if what not in CONDITIONS:
                 self.collect.error(
-                    item, f"'{text}' is no condition", "handle POSITION, coil, tripped, powered, output or control"
-                )
+                    item, f"'{text}' is no condition",
+                    "handle POSITION, pressed POSITION, coil, tripped, powered, output or control",
+                )  # fmt: skip
                 continue
             self._known(item, words[1:], positions, "position")
             yield Condition(what, tuple(words[1:]), negated)  # type: ignore[arg-type]
@@ -298,7 +318,7 @@ class _Reader:
         keys = self.collect.mapping(
             node,
             required=("title", "rate", "does", "remedy", "proof"),
-            optional=("levels", "signs", "stop", "source", "electrician", "when_warm"),
+            optional=("levels", "signs", "stop", "source", "electrician", "when_warm", "new_only"),
         )
         rate_word = (self.collect.choice(keys["rate"], tuple(RATES)) if "rate" in keys else None) or "rare"
         levels = [self._level(item) for item in self._items(keys.get("levels"))]
@@ -323,6 +343,7 @@ class _Reader:
             stop="stop" in keys and bool(self.collect.boolean(keys["stop"])),
             when_warm="when_warm" in keys and bool(self.collect.boolean(keys["when_warm"])),
             source=self.collect.text(keys["source"]) if "source" in keys else RATE_SOURCE,
+            new_only="new_only" in keys and bool(self.collect.boolean(keys["new_only"])),
         )
 
     def _level(self, node: Node) -> float | None:
@@ -339,6 +360,8 @@ class _Reader:
         text = self.collect.text(node)
         if target in STATES:
             return Effect(target, "state", None, text)
+        if target in WIRINGS:
+            return self._rewiring(target, node, text)
         self._known(node, [target], [*self.branches, *mates], "branch")
         if text in ("open", "closed"):
             return Effect(target, "open" if text == "open" else "closed")
@@ -353,6 +376,16 @@ class _Reader:
         ohms = self.collect.quantity(node, "resistance")
         return None if ohms is None else Effect(target, "ohms", ohms)
 
+    def _rewiring(self, change: str, node: Node, text: str) -> Effect | None:
+        """`joined: bar - neutral`, `swapped: a - b`, `moved: neutral - earth`."""
+        ends = [end.strip() for end in text.split(" - ")]
+        if len(ends) != 2 or ends[0] == ends[1]:
+            self.collect.error(node, f"'{text}' is no pair of ends", "two ends as 'a - b'")
+            return None
+        known = self.terminals if change == "swapped" else self.terminals | set(REFERENCES)
+        self._known(node, ends, known, "terminal" if change == "swapped" else "terminal or reference")
+        return Effect(change, change, ends=(ends[0], ends[1]))  # type: ignore[arg-type]
+
     def _sign(self, name: str, node: Node) -> Sign:
         keys = self.collect.mapping(
             node,
@@ -361,7 +394,7 @@ class _Reader:
         )
         measure = (self.collect.choice(keys["measure"], MEASURES) if "measure" in keys else None) or "state"
         of = self.collect.text(keys["of"]) if "of" in keys else ""
-        if measure in ("voltage", "power"):
+        if measure in ("voltage", "current", "power"):
             self._known(node, [of], [*self.branches, "all"], "branch")
         outcomes = self._outcomes(keys.get("outcomes"))
         exposure = self.collect.choice(keys["exposure"], EXPOSURES) if "exposure" in keys else "outside"

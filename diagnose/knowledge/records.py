@@ -18,6 +18,7 @@ Form = Literal[
     "triac",  # conducts while `closed` holds, with an on-state drop
     "leak",  # nothing when sound; a fault gives it a resistance
     "source",  # an EMF behind a resistance
+    "follow",  # an EMF that is another branch's voltage times a ratio: the other winding of a transformer
     "sensor",  # a resistance that follows temperature
 ]
 Path = Literal["power", "control", "earth", "sensing"]
@@ -55,7 +56,8 @@ class Terminal:
 class Condition:
     """One thing that must hold for a contact to be closed."""
 
-    what: Literal["handle", "coil", "tripped", "powered", "output", "control", "warm"]
+    # 'pressed' is a handle that springs back: closed while the panel starts up, open once it runs.
+    what: Literal["handle", "pressed", "coil", "tripped", "powered", "output", "control", "warm"]
     values: tuple[str, ...] = ()
     negated: bool = False
 
@@ -76,16 +78,22 @@ class Branch:
     heats: bool
     domain: Domain | None  # None: exists in both
     poles: tuple[str, ...] = ()
+    of: str = ""  # for a branch that follows another: that other branch
 
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """How a fault changes one branch or one state of its part."""
+    """How a fault changes one branch or one state of its part, or where its wires land.
+
+    `joined` adds a branch between two ends. `swapped` exchanges the wires at two of the part's terminals. `moved` lands the wires
+    that join the part to the first end on the second one. Ends are the part's terminals, or the panel's references by their names.
+    """
 
     target: str
-    change: Literal["open", "closed", "ohms", "scale", "half_wave", "state"]
+    change: Literal["open", "closed", "ohms", "scale", "half_wave", "state", "joined", "swapped", "moved"]
     value: float | None = None  # ohms, a factor, or None where the fault's level gives it
     state: str = ""
+    ends: tuple[str, str] = ("", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +120,7 @@ class Fault:
     stop: bool  # finding this ends in a referral
     when_warm: bool  # shows only after the panel ran for some minutes
     source: str
+    new_only: bool = False  # a wiring mistake: a cause only on a newly built panel
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +159,7 @@ class Sign:
     name: str
     question: str
     of: str  # the branch whose voltage share or power share is graded, or a state
-    measure: Literal["voltage", "power", "state", "trip", "shown", "error"]
+    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error"]
     bands: tuple[tuple[str, float, float], ...]  # outcome, from, up to
     rated: Expression | None
     exposure: Exposure
@@ -195,6 +204,7 @@ class Kind:
     probings: tuple[Probing, ...]
     cautions: tuple[str, ...]
     place: Place
+    bad_probe: Literal["rest", "call"] = "rest"  # what a controller's output does when its probe is broken
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import read as read_yaml
 
 REGIONS = ("north_america", "europe", "united_kingdom", "australia")
+BUILT = ("used", "new")
 DEFAULT_WIRE = ("14 AWG", 0.4)
 
 
@@ -55,7 +56,7 @@ class _PanelReader:
         keys = self.collect.mapping(
             node,
             required=("panel", "title", "region", "supply", "parts", "wires", "references"),
-            optional=("story", "labels", "wire", "channels", "plugs"),
+            optional=("story", "labels", "wire", "channels", "plugs", "built"),
         )
         if "wire" in keys:
             self.wire_size, self.wire_length, _ = self._size(keys["wire"], self.collect.text(keys["wire"]))
@@ -65,6 +66,7 @@ class _PanelReader:
             self._channel(block)
         labels = self._labels(keys.get("labels"))
         references = self._references(keys.get("references"))
+        built = (self.collect.choice(keys["built"], BUILT) if "built" in keys else None) or BUILT[0]
         if supply is None or self.collect.problems:
             self.collect.raise_errors()
         if supply is None:
@@ -84,6 +86,7 @@ class _PanelReader:
             plugs=MappingProxyType(self.draft.plugs),
             references=MappingProxyType(references),
             place=node.place,
+            built=built,
             wire_kind=self.library.kinds["wire"],
             feed_wire_kind=self.library.kinds["feed_wire"],
         )
@@ -408,7 +411,7 @@ class _PanelReader:
     def _references(self, node: Node | None) -> dict[str, str]:
         if node is None:
             return {}
-        keys = self.collect.mapping(node, required=("neutral", "earth", "leg_1"), optional=("leg_2",))
+        keys = self.collect.mapping(node, required=("neutral", "earth", "leg_1"), optional=("leg_2", "leg_3"))
         found = {}
         for name, value in keys.items():
             ends = self._ends(value, self.collect.text(value))

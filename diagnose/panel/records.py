@@ -67,6 +67,7 @@ class Panel:
     place: Place
     wire_kind: Kind
     feed_wire_kind: Kind
+    built: str = "used"  # 'new': wired and never worked yet, so wiring mistakes are among the causes
 
     @cached_property
     def wires_by_name(self) -> Mapping[str, Wire]:
