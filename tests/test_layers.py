@@ -47,6 +47,7 @@ LAYERS = (
     "texts",
     "wording",
     "opening",
+    "findings",
     "cases",
     "replay",
     "study",
