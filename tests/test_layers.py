@@ -47,6 +47,8 @@ LAYERS = (
     "texts",
     "wording",
     "opening",
+    "loading",
+    "design_rules",
     "findings",
     "cases",
     "replay",
