@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.trips import AT_ONCE_SECONDS, CURVES
-from diagnose.design import CONTINUOUS, CONTINUOUS_SHARE, Device, Finding, Load, Study, amps, found, volts
+from diagnose.loading import CONTINUOUS, CONTINUOUS_SHARE, Device, Finding, Load, Study, amps, found, volts
 from diagnose.panel.records import Panel, Wire
 from diagnose.physics.ampacity import AMPACITY_AMPERES, CORD_LIMIT_AMPERES, OVERCURRENT_LIMIT_AMPERES
 from diagnose.physics.conductors import copper_factor

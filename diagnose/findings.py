@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 
-from diagnose.design import Finding, study
 from diagnose.design_rules import RULES
 from diagnose.errors import Level, Problem, UsageError
+from diagnose.loading import Finding, study
 from diagnose.opening import open_panel
 from diagnose.panel.records import Panel
 
