@@ -58,15 +58,11 @@ def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> Fl
     return np.asarray(expected_information(share, tables, model.group_numbers[live]))
 
 
-_TABLES: dict[tuple[int, str], FloatArray] = {}
-
-
 def table_of(model: Model, check: Check) -> FloatArray:
     """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
-    key = (id(model.predictor), check.id)
-    if key not in _TABLES:
-        _TABLES[key] = _table(model, check)
-    return _TABLES[key]
+    if check.id not in model.tables:
+        model.tables[check.id] = _table(model, check)
+    return model.tables[check.id]
 
 
 def _table(model: Model, check: Check) -> FloatArray:

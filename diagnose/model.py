@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -40,6 +40,7 @@ class Model:
     prior: FloatArray
     checks: tuple[Check, ...]
     predictor: Predictor
+    tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
 
     @cached_property
     def checks_by_id(self) -> Mapping[str, Check]:

@@ -16,6 +16,7 @@ from diagnose.checks import Check
 from diagnose.choose import best_check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
+from diagnose.costs import need_of
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import Evidence, evidence_of, explained_by_any
 from diagnose.expect import Prediction
@@ -24,7 +25,7 @@ from diagnose.readings import Reading, parse_reading
 from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step
 from diagnose.scales import SLIP, scale_of
 
-LEAD_ENOUGH = 0.95
+LEAD_ENOUGH = 0.96
 SHOWN_SHARE = 0.01
 
 
@@ -159,8 +160,6 @@ def ask(session: Session) -> Question:
 
 
 def _towards(session: Session, check: Check, bits: float) -> Question:
-    from diagnose.costs import need_of
-
     step = next_step(session.state, need_of(check))
     if step is not None:
         return ConfirmStep(step, check)
