@@ -54,7 +54,8 @@ def _instruments(text: str) -> tuple[str, ...]:
     if text == "none":
         return ()
     names = [name.strip() for name in text.split(",")]
-    return tuple(dict.fromkeys(_one_of("--instruments", name, (*INSTRUMENT_NAMES, "none")) for name in names))
+    known = INSTRUMENT_NAMES if len(names) > 1 else (*INSTRUMENT_NAMES, "none")
+    return tuple(dict.fromkeys(_one_of("--instruments", name, known) for name in names))
 
 
 def parser() -> argparse.ArgumentParser:
@@ -112,7 +113,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         options = parser().parse_args(arguments)
         return _COMMANDS[options.command](options)
     except DiagnoseError as error:
-        print(error, file=sys.stderr)
+        for line in str(error).splitlines():
+            print("".join(char if char.isprintable() else "?" for char in line), file=sys.stderr)
         return USER
     except KeyboardInterrupt:
         print("\nInterrupted.", file=sys.stderr)

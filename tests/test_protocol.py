@@ -14,7 +14,7 @@ import pytest
 
 from diagnose.errors import AnswerError
 from diagnose.knowledge.library import knowledge_folder
-from diagnose.opening import DANGERS, open_panel
+from diagnose.opening import DANGERS, asked_for, open_panel
 from diagnose.protocol import (
     LONGEST_LINE,
     PROTOCOL,
@@ -110,7 +110,9 @@ def test_a_message_never_has_a_number_that_json_has_not() -> None:
 
 def _talk(*lines: str | bytes, competence: str = "isolated") -> tuple[list[dict[str, Any]], bool]:
     going, _ = recorded(competence)  # type: ignore[arg-type]
-    source = io.BytesIO(b"".join(line if isinstance(line, bytes) else line.encode() + b"\n" for line in lines))
+    source = io.BytesIO(
+        b"".join(line if isinstance(line, bytes) else line.encode() + b"\n" for line in lines)
+    )
     written: list[bytes] = []
     ended = serve(going, {"type": "hello"}, source, written.append)
     assert all(line.endswith(b"\n") and line.count(b"\n") == 1 for line in written)
@@ -270,7 +272,7 @@ def test_a_whole_session_over_a_pipe(log: Path) -> None:
 
 
 def test_a_session_that_was_killed_goes_on_where_it_was(log: Path) -> None:
-    """Each answer is on disk before the next question, so a kill costs nothing; a torn last line is passed over."""
+    """Each answer is on disk before the next question: a kill costs nothing. A torn last line is left out."""
     peer = _Peer(*START, "--competence", "isolated", "--json-lines", "--log", str(log))
     peer.read()
     answers = _answers(peer, peer.read())
@@ -291,7 +293,7 @@ def test_a_session_that_was_killed_goes_on_where_it_was(log: Path) -> None:
         question = going.question
         going.do("answer" if isinstance(question, AskCheck) else "confirm", reply(question))
     expected = going.question
-    assert message["id"] == (expected.check.id if isinstance(expected, AskCheck) else expected.step)  # type: ignore[union-attr]
+    assert message["id"] == asked_for(expected)
     assert list(_answers(again, message))[-1]["kind"] == "found"
     assert again.process.wait(30) == 0
 

@@ -89,8 +89,8 @@ def test_a_belief_is_never_certain(share: float, text: str) -> None:
 def test_the_first_setup_is_told_from_a_known_start(cellar: Panel, setups: dict[str, Setup]) -> None:
     """Nobody knows how the panel stands, so the start is said, then what differs from it."""
     assert change_lines(cellar, None, setups["running"]) == [
-        "Start from: all plugged in, breakers and main switch on, every other switch off, controllers set below"
-        " what they show.",
+        "Start from: all plugged in, breakers and main switch on, every other switch off, "
+        "controllers set below what they show.",
         "Turn: boil switch to ON, selector to right.",
         "Set well above what it shows, so that it calls for heat: boil controller.",
         "Water over the element first.",
@@ -113,11 +113,14 @@ def test_the_step_that_takes_the_supply_off_moved_the_main_switch(
         "Turn: main switch to ON (the supply stays off).",
         "Unplug: boil cord, from boil outlet.",
     ]
-    assert change_lines(cellar, setups["parted"], setups["running"])[0] == "Plug in: boil cord, into boil outlet."
+    assert (
+        change_lines(cellar, setups["parted"], setups["running"])[0]
+        == "Plug in: boil cord, into boil outlet."
+    )
 
 
 def test_what_isolates_is_never_told_to_be_turned_on(cellar: Panel, setups: dict[str, Setup]) -> None:
-    """A panel that is wired in is isolated by its breaker: while the supply is off nobody is told to set it."""
+    """A panel that is wired in is isolated by its breaker: with the supply off nobody is told to set it."""
     supply = replace(cellar.supply, unplugs=False, isolator="feed_breaker")
     wired = replace(cellar, supply=supply)
     off = replace(at_rest(wired), supply_on=False)
@@ -173,7 +176,10 @@ def test_a_reading_is_asked_for_in_words() -> None:
     assert isinstance(question, AskCheck)
     page = check_page(session, question, 5)
     panel, check = session.model.panel, question.check
-    badge = {"outside": "OUTSIDE (box shut, supply off)", "isolated": "DEAD (box open, supply off, proved dead)"}
+    badge = {
+        "outside": "OUTSIDE (box shut, supply off)",
+        "isolated": "DEAD (box open, supply off, proved dead)",
+    }
     assert page.title.startswith(f"Check 5 - {badge[check.exposure]} - ")
     low, high = question.sound[1:]
     for line in (
@@ -188,7 +194,7 @@ def test_a_reading_is_asked_for_in_words() -> None:
 
 
 def test_every_check_fits_a_small_screen() -> None:
-    """On 80 columns, with everything to be told at the first check, there is room for the prompt and an answer."""
+    """On 80 columns, with everything told at the first check, there is room for the prompt and an answer."""
     going, _ = recorded("live")
     model = shared_model()
     for check in model.checks:
@@ -225,8 +231,8 @@ def test_a_doubted_reading_is_asked_for_again_with_the_usual_slips() -> None:
     assert isinstance(question, AskCheck) and question.doubted is not None
     assert doubt_lines(question) == [
         "'47' fits nothing known here: neither the sound panel nor any one fault would show it.",
-        "Usual slips: leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe,"
-        " a neighbouring terminal.",
+        "Usual slips: leads in the wrong jacks, k or M overlooked, a load still connected, "
+        "fingers on a probe, a neighbouring terminal.",
         "Measure again and type what it shows now.",
     ]
 

@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
-from diagnose.wording import Page, clean
+from diagnose.wording import Page, clean, clean_all, unseen_out
 
 if TYPE_CHECKING:
     from prompt_toolkit import PromptSession
@@ -39,12 +39,13 @@ def show(console: Console, page: Page) -> None:
 
 
 def wrapped(lines: Iterable[str], width: int) -> list[str]:
-    """Lines no wider than the screen; what goes on is indented under its beginning."""
+    """Lines no wider than the screen, cleaned; what goes on is indented under its beginning."""
     out: list[str] = []
     for line in lines:
         if line.startswith(f"{COMMAND_INDENT}diagnose "):
-            out.append(line)
+            out.append(unseen_out(line))
             continue
+        line = clean_all([line])[0]
         lead = len(line) - len(line.lstrip(" "))
         lead += 2 if line[lead : lead + 2] == "- " or lead == 0 else 4
         indent = " " * min(lead, 6)

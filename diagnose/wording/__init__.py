@@ -14,7 +14,7 @@ from diagnose.wording.checks import (
     should_be,
 )
 from diagnose.wording.outcomes import WORTH_NAMING, Outcome, cause_title, named, outcomes_of
-from diagnose.wording.values import UNITS, Page, capital, clean, clean_all, percent, range_text
+from diagnose.wording.values import UNITS, Page, capital, clean, clean_all, percent, range_text, unseen_out
 
 __all__ = [
     "BADGES",
@@ -40,4 +40,5 @@ __all__ = [
     "prompt_for",
     "range_text",
     "should_be",
+    "unseen_out",
 ]

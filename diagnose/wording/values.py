@@ -37,7 +37,12 @@ class Page:
 
 def clean(text: str) -> str:
     """Text without control characters, on one line: safe to send to a terminal."""
-    return " ".join(_UNSEEN.sub(" ", text).split())
+    return " ".join(unseen_out(text).split())
+
+
+def unseen_out(text: str) -> str:
+    """Text with a space for each character that is not to be seen; all spaces are kept."""
+    return _UNSEEN.sub(" ", text)
 
 
 def clean_all(lines: Iterable[str]) -> list[str]:
