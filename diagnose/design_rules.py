@@ -116,7 +116,8 @@ def _protected_by(of: Study, uses: list[_Use]) -> tuple[tuple[str, ...], float]:
         if of.on_way(use.load.ways[use.side]):
             ahead.update({device.name: device for device in of.on_way(use.before)[-1:]})
             continue
-        other = of.on_way(use.load.ways[1 - use.side])
+        others = [of.on_way(way) for side, way in enumerate(use.load.ways) if side != use.side]
+        other = max(others, key=len)
         across.update({device.name: device for device in other[-1:]})
         first = min([first, *(device.rating for device in other[:1])])
     if ahead:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise, product
+from math import sqrt
 from types import MappingProxyType
 
 import networkx as nx
@@ -16,7 +17,7 @@ from diagnose.circuit.settle import Row, settle
 from diagnose.circuit.setup import Setup, at_rest
 from diagnose.errors import Level, Place
 from diagnose.knowledge.records import Branch
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, Part
 from diagnose.topology import Step, carrying_graph, source_terminals
 
 # NEC 210.20(A), from memory: a breaker is at least 125 % of a load of three hours or more.
@@ -92,14 +93,17 @@ def volts(value: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """Something that takes current: what it is made for, what it gets, the two ways from the supply to it."""
+    """Something that takes current: what it is made for, what it gets, and the ways from the supply to it.
+
+    Volts are between two of the ways, amperes are along each: with three ways, those of a balanced load.
+    """
 
     part: str
-    what: str  # 'element', 'pump', 'fan', 'coil', 'controller', 'lamp'
+    what: str  # 'element', 'pump', 'fan', 'coil', 'controller', 'supply', 'lamp'
     rated_volts: float
     rated_amperes: float
     volts: float
-    ways: tuple[tuple[Step, ...], tuple[Step, ...]]
+    ways: tuple[tuple[Step, ...], ...]
 
     @property
     def amperes(self) -> float:
@@ -222,32 +226,50 @@ def _loads(of: Study) -> Iterator[Load]:
     for name, part in of.panel.parts.items():
         kind, ratings = part.kind, part.ratings
         if kind.role == "heater":
-            amperes = ratings["power"] / ratings["voltage"]
-            yield from _load(of, name, "element", ("a", "b"), ratings["voltage"], amperes)
+            yield from _legs(of, name, part)
         elif kind.role in ("pump", "fan", "lamp"):
             own = [kind.branches[each] for each in ("winding", "lamp") if each in kind.branches]
             for branch in own[:1]:
-                yield from _branch_load(of, name, kind.role, branch, ratings["voltage"])
+                yield from _branch_load(of, name, kind.role, branch, ratings.get("voltage"))
         if kind.coil is not None and kind.coil.domain == "ac":
-            branch = kind.branches[kind.coil.branch]
-            yield from _branch_load(of, name, "coil", branch, ratings["coil_voltage"])
+            volts = ratings.get("coil_voltage", ratings.get("voltage"))
+            yield from _branch_load(of, name, "coil", kind.branches[kind.coil.branch], volts)
         if kind.powered is not None and kind.powered.domain == "ac":
-            branch = kind.branches[kind.powered.branch]
-            yield from _branch_load(of, name, "controller", branch, ratings["voltage"])
+            what = "controller" if kind.role == "controller" else "supply"
+            yield from _branch_load(
+                of, name, what, kind.branches[kind.powered.branch], ratings.get("voltage")
+            )
 
 
-def _branch_load(of: Study, name: str, what: str, branch: Branch, volts: float) -> Iterator[Load]:
-    siemens = abs(of.netlist.alternating[of.netlist.branches_of(name, branch.name)[0]])
-    yield from _load(of, name, what, (branch.tail, branch.head), volts, float(volts * siemens))
+def _legs(of: Study, name: str, part: Part) -> Iterator[Load]:
+    """An element's two poles, or three lines to a star or delta, or legs with a pole in common."""
+    power, rated = part.ratings["power"], part.ratings["voltage"]
+    heating = [branch for branch in part.kind.branches.values() if branch.heats]
+    poles = [each.name for each in part.kind.terminals.values() if each.path not in ("earth", "sensing")]
+    if len(poles) == 2:
+        yield from _load(of, name, "element", poles, rated, power / rated)
+    elif len(heating) == 3:
+        lines = [pole for pole in poles if pole != "star"]
+        yield from _load(of, name, "element", lines, rated, power / rated / sqrt(3))
+    else:
+        for leg in heating:
+            yield from _load(of, name, "element", (leg.tail, leg.head), rated, power / rated / len(heating))
+
+
+def _branch_load(of: Study, name: str, what: str, branch: Branch, volts: float | None) -> Iterator[Load]:
+    if volts:
+        siemens = abs(of.netlist.alternating[of.netlist.branches_of(name, branch.name)[0]])
+        yield from _load(of, name, what, (branch.tail, branch.head), volts, float(volts * siemens))
 
 
 def _load(
-    of: Study, name: str, what: str, ends: tuple[str, str], rated_volts: float, rated_amperes: float
+    of: Study, name: str, what: str, ends: Sequence[str], rated_volts: float, rated_amperes: float
 ) -> Iterator[Load]:
-    first, second = (way_to(of.panel, f"{name}.{end}") for end in ends)
-    if first and second:
-        volts = abs(_source_volts(of.netlist, first[0].tail) - _source_volts(of.netlist, second[0].tail))
-        yield Load(name, what, rated_volts, rated_amperes, volts, (first, second))
+    terminals = [f"{name}.{end}" for end in ends if end in of.panel.parts[name].kind.terminals]
+    ways = tuple(way for way in (way_to(of.panel, end) for end in terminals) if way)
+    if len(ways) > 1:
+        first, second = (_source_volts(of.netlist, way[0].tail) for way in ways[:2])
+        yield Load(name, what, rated_volts, rated_amperes, abs(first - second), ways)
 
 
 def way_to(panel: Panel, end: str) -> tuple[Step, ...]:
