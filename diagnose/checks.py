@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from diagnose.circuit.setup import Setup
 from diagnose.knowledge.records import Exposure
-from diagnose.meter import INSTRUMENTS
+from diagnose.meter import USUAL
 from diagnose.panel.records import Panel
-from diagnose.setups import ICE_CELSIUS
-from diagnose.topology import power_path
+from diagnose.setups import ICE_CELSIUS, plug_of
+from diagnose.topology import load_terminals, power_path, upstream
 
 # Minutes for a reading once the setup is there: common practice.
 MINUTES: Mapping[str, float] = {
@@ -23,6 +23,7 @@ MINUTES: Mapping[str, float] = {
     "heat_rate": 10.0,
 }
 DEAD_QUANTITIES = ("resistance", "insulation")
+CLAMPED_ROLES = ("heater", "pump", "fan")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,11 @@ class Check:
     exposure: Exposure
     minutes: float
     instrument: str
+    around: tuple[tuple[str, str], ...] = ()  # wires in a clamp's jaws, and the terminal that each leads to
+
+    def __post_init__(self) -> None:
+        if self.needs_dead and self.setup.supply_on:
+            raise ValueError(f"{self.id}: {self.quantity} is never read with the supply on")
 
     @property
     def needs_dead(self) -> bool:
@@ -65,6 +71,7 @@ def _in_setup(
     if setup.supply_on:
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)
+        yield from _on_load(panel, name, setup, subject)
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
             continue
@@ -73,8 +80,69 @@ def _in_setup(
         exposure = _exposure(panel, setup, tail, head, quantity)
         yield Check(
             f"{name}:{quantity}:{tail}:{head}", quantity, part, "", tail, head, name, setup,
-            exposure, MINUTES[quantity], INSTRUMENTS[quantity].name,
+            exposure, MINUTES[quantity], USUAL[quantity],
         )  # fmt: skip
+
+
+def _on_load(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iterator[Check]:
+    """What shows only under load: its current, what leaks from it, its heat, and volts that it draws down."""
+    if subject is None or panel.parts[subject].kind.role not in CLAMPED_ROLES or name == "bathed":
+        return
+    role = panel.parts[subject].kind.role
+    wire, live = line_wire(panel, subject), live_wires(panel, subject)
+    if name == "running" and wire is not None:
+        yield Check(
+            f"{name}:current_ac:{wire[0]}", "current_ac", wire[0], "", "", "", name, setup,
+            "live", MINUTES["current_ac"], "clamp", (wire,),
+        )  # fmt: skip
+    if name in ("running", "warm") and len(live) > 1:
+        part = plug_of(panel, subject) or subject
+        yield Check(
+            f"{name}:leakage:{subject}", "current_ac", part, "", "", "", name, setup,
+            "live", MINUTES["current_ac"], "leakage_clamp", live,
+        )  # fmt: skip
+    if name == "running" and role == "heater":
+        yield Check(
+            f"{name}:heat_rate:{subject}", "heat_rate", subject, "", "", "", name, setup,
+            "outside", MINUTES["heat_rate"], USUAL["heat_rate"],
+        )  # fmt: skip
+    for part, tail, head in ghosts(panel, subject):
+        yield Check(
+            f"{name}:voltage_ac:low_impedance:{tail}:{head}", "voltage_ac", part, "", tail, head, name, setup,
+            "live", MINUTES["voltage_ac"], "low_impedance",
+        )  # fmt: skip
+
+
+def ghosts(panel: Panel, subject: str) -> tuple[tuple[str, str, str], ...]:
+    """Relays on a load's path, each with the ends between which its snubber alone may hold up a voltage."""
+    back = panel.references.get("leg_2") or panel.references["neutral"]
+    return tuple(
+        (name, f"{name}.{branch.head}", back)
+        for name in upstream(panel, subject)
+        for branch in panel.kind_of(name).branches.values()
+        if branch.form == "snubber" and f"{name}.{branch.head}" != back
+    )
+
+
+def line_wire(panel: Panel, subject: str) -> tuple[str, str] | None:
+    """The last wire in the box on the way to a load, with its end towards the load; None if there is none."""
+    plug, found = plug_of(panel, subject), None
+    for step in power_path(panel, subject).out:
+        if step.part == plug:
+            break
+        if step.part in panel.wires_by_name and not panel.at_the_service(step.tail.partition(".")[0]):
+            found = (step.part, step.head)
+    return found
+
+
+def live_wires(panel: Panel, subject: str) -> tuple[tuple[str, str], ...]:
+    """All wires but earths from within the box to a load's outlet, or to itself where it has no plug."""
+    plug = plug_of(panel, subject)
+    ends = set(load_terminals(panel, subject))
+    if plug is not None:
+        kind, socket = panel.parts[plug].kind, panel.plugs[plug]
+        ends = {f"{socket}.{its}" for own, its in kind.plug.items() if kind.terminals[own].path != "earth"}
+    return tuple((wire.name, end) for wire in panel.wires for end in (wire.a, wire.b) if end in ends)
 
 
 def _signed(panel: Panel, parts: Sequence[str]) -> list[str]:
@@ -103,7 +171,7 @@ def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
 
 
 def _pairs(panel: Panel, parts: Sequence[str], subject: str | None) -> Iterator[tuple[str, str, str, str]]:
-    """Terminal pairs worth probing: those that the kinds name, both ends of each wire, and the path against its return."""
+    """Pairs worth probing: those that the kinds name, the ends of each wire, the path against its return."""
     for part in parts:
         kind = panel.kind_of(part)
         if part in panel.wires_by_name:
@@ -134,7 +202,7 @@ def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, s
 
 
 def _end(panel: Panel, part: str, end: str, subject: str | None) -> str:
-    """A probing's end as a terminal; 'neutral', 'earth', 'other_leg' and 'return' stand for the panel's references."""
+    """A probing's end as a terminal; 'neutral', 'earth', 'other_leg', 'return' are the panel's references."""
     if end in panel.parts[part].kind.terminals:
         return f"{part}.{end}"
     if end in ("neutral", "earth"):

@@ -4,19 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.causes import Cause
 from diagnose.checks import Check
-from diagnose.circuit.netlist import FloatArray, Netlist
+from diagnose.circuit.netlist import ComplexArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.settle import Row, Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.grading import grade_sign
-from diagnose.meter import INSTRUMENTS, shown_interval
+from diagnose.meter import accuracy_text, reader_of, shown_interval
+from diagnose.panel.records import Panel
+from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
 
 UNKNOWN_WARMTH_SHARE = 0.03  # a Pt100 changes by 0.385 % a kelvin, and a room is known within 8 K
 PROBE_TOLERANCE_KELVIN = 0.3  # IEC 60751 class B at 0 degrees Celsius
+DRIVE_SHARE = 0.15  # a controller's drive is 12 V give or take: common practice
+COPPER_SHARE = 40 * COPPER_COEFFICIENT_20C  # wires work between 20 and 60 degrees Celsius: common practice
+
+Contributions = Mapping[str, tuple[FloatArray, FloatArray]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -30,6 +39,38 @@ class Prediction:
     high: FloatArray
     value: FloatArray
     table: FloatArray | None = None
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class TrueRange:
+    """What is there to be read, before the meter's own error: (H,) nominal values, in SI, inf for OL.
+
+    `width` names what widens them, each with (H,) how much it takes off and how much it adds at most. They
+    add up: supply and copper move everything together, and parts are a root sum square already.
+    """
+
+    value: FloatArray
+    width: Contributions
+
+    @property
+    def low(self) -> FloatArray:
+        """(H,) lowest true values."""
+        return self.value - sum((below for below, _ in self.width.values()), np.zeros_like(self.value))
+
+    @property
+    def high(self) -> FloatArray:
+        """(H,) highest true values."""
+        return self.value + sum((above for _, above in self.width.values()), np.zeros_like(self.value))
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """One reason why a reading may be off its nominal value: by how much, in SI, and how a maker puts it."""
+
+    name: str  # 'supply', 'parts', 'copper', 'drive', 'probe', 'meter', 'leads'
+    below: float
+    above: float
+    note: str = ""
 
 
 class Predictor:
@@ -66,6 +107,15 @@ class Predictor:
             self._predictions[check.id] = self._predict(check)
         return self._predictions[check.id]
 
+    def interval_parts(self, check: Check, number: int = 0) -> tuple[Contribution, ...]:
+        """Why a reading is an interval: on the sound panel, or under cause `number` counted from 1.
+
+        Empty for a sign and for OL.
+        """
+        if check.quantity == "sign":
+            return ()
+        return interval_parts(true_range(self.settled(check.setup), check), check, int(self._middle[number]))
+
     def sign_table(self, setup: Setup, part: str, sign: str) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes."""
         return self.means(grade_sign(self.settled(setup), part, sign))
@@ -80,22 +130,42 @@ class Predictor:
             table = self.sign_table(check.setup, check.part, check.sign)
             nothing = np.full(len(table), np.nan)
             return Prediction(nothing, nothing, nothing, table)
-        low, value, high = read_rows(self.settled(check.setup), check)
-        low, high = np.minimum.reduceat(low, self._starts), np.maximum.reduceat(high, self._starts)
-        shown = [shown_interval(check.quantity, float(a), float(b)) for a, b in zip(low, high, strict=True)]
-        ends = np.array(shown)
-        return Prediction(ends[:, 0], ends[:, 1], value[self._middle])
+        there = true_range(self.settled(check.setup), check)
+        low = np.minimum.reduceat(there.low, self._starts)
+        high = np.maximum.reduceat(there.high, self._starts)
+        low, high = shown_interval(reader_of(check.quantity, check.instrument), low, high)
+        return Prediction(low, high, there.value[self._middle])
 
 
-def read_rows(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """(H,) lowest, nominal and highest true value at the meter, before the meter's own accuracy."""
+def interval_parts(there: TrueRange, check: Check, row: int = 0) -> tuple[Contribution, ...]:
+    """The named contributions to one row's interval, the meter's own among them; empty where it shows OL."""
+    value = float(there.value[row])
+    if not np.isfinite(value):
+        return ()
+    reader = reader_of(check.quantity, check.instrument)
+    widths = there.width.items()
+    parts = [Contribution(name, float(low[row]), float(high[row])) for name, (low, high) in widths]
+    error = reader.error(value)
+    note = accuracy_text(reader, value) if error > reader.stray else ""
+    parts.append(Contribution("meter", error, error, note))
+    if any(reader.lead_ohms):
+        parts.append(Contribution("leads", -reader.lead_ohms[0], reader.lead_ohms[1]))
+    return tuple(part for part in parts if part.below or part.above)
+
+
+def true_range(settled: Settled, check: Check) -> TrueRange:
+    """What is there to be read in each row. Raises ValueError for what isn't read off a circuit."""
     match check.quantity:
         case "voltage_ac":
             return _alternating_volts(settled, check)
         case "voltage_dc":
             return _direct_volts(settled, check)
+        case "current_ac":
+            return _amperes(settled, check)
         case "resistance" | "insulation":
             return _ohms(settled, check)
+        case "heat_rate":
+            return _heat(settled, check)
         case "temperature":
             return _temperature(settled, check)
     raise ValueError(f"{check.quantity} is not read off a circuit")
@@ -105,47 +175,131 @@ def _ends(settled: Settled, check: Check) -> tuple[int, int]:
     return settled.netlist.node(check.tail), settled.netlist.node(check.head)
 
 
-def _alternating_volts(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:
-    a, b = _ends(settled, check)
-    volts = np.abs(settled.alternating.loaded(a, b, INSTRUMENTS["voltage_ac"].siemens))
-    spread = _spread(settled, a, b)
-    supply = settled.netlist.panel.supply
-    return np.maximum(volts * supply.low - spread, 0), volts, volts * supply.high + spread
+def _alternating_volts(settled: Settled, check: Check) -> TrueRange:
+    """Volts with the meter across them, and what parts do to them by the adjoint.
 
-
-def _spread(settled: Settled, a: int, b: int) -> FloatArray:
-    """(H,) root sum square of what the parts' tolerances do to the voltage between two nodes.
-
-    By the adjoint (Tellegen): dV/dy of a branch is minus its own voltage times its voltage when one ampere is driven between the
-    nodes. Parts vary independently, so their shares add as squares.
+    Tellegen: the change with the logarithm of a branch's admittance is minus its admittance times its own
+    voltage times its voltage when one ampere is driven between the nodes.
     """
-    network = settled.netlist.network
-    adjoint = settled.alternating.transfer(a, b)
-    own = settled.alternating.voltages
-    across = own[:, network.tail] - own[:, network.head] + settled.netlist.emf_alternating * settled.setup.supply_on
-    back = adjoint[:, network.tail] - adjoint[:, network.head]
-    parts = np.abs(across * back * settled.y_alternating) * settled.netlist.relative
-    return np.asarray(np.sqrt((parts**2).sum(axis=1)))
-
-
-def _direct_volts(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:
     a, b = _ends(settled, check)
-    volts = np.asarray(settled.direct.loaded(a, b, INSTRUMENTS["voltage_dc"].siemens)).real
-    width = 0.15 * np.abs(volts)  # a controller's drive is 12 V give or take: common practice
-    return volts - width, volts, volts + width
+    meter = reader_of("voltage_ac", check.instrument).siemens
+    driven = np.asarray(settled.alternating.transfer(a, b))
+    gain = 1 / (1 + meter * (driven[:, a] - driven[:, b]))
+    volts = np.asarray(settled.alternating.between(a, b)) * gain
+    branches = _uncertain(settled)
+    back = _across(settled, driven, branches)
+    own = _across(settled, settled.alternating.voltages, branches) - (meter * volts)[:, None] * back
+    own += settled.netlist.emf_alternating[branches] * settled.setup.supply_on
+    change = -own * back * settled.y_alternating[:, branches] * gain[:, None]
+    return _phasor_range(settled, volts, change, branches)
 
 
-def _ohms(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _amperes(settled: Settled, check: Check) -> TrueRange:
+    """Amperes through the wires in the jaws, towards the terminals named: what flows back takes off."""
+    network, y = settled.netlist.network, settled.y_alternating
+    branches = _uncertain(settled)
+    own = _across(settled, settled.alternating.voltages, branches)
+    own += settled.netlist.emf_alternating[branches] * settled.setup.supply_on
+    total = np.zeros(len(y), dtype=complex)
+    change = np.zeros(own.shape, dtype=complex)
+    for wire, towards in check.around:
+        for number in settled.netlist.branches_of(wire, "run"):
+            tail, head = int(network.tail[number]), int(network.head[number])
+            side = 1 if settled.netlist.node(towards) == head else -1
+            through = side * y[:, number]
+            total += through * np.asarray(settled.alternating.between(tail, head))
+            # The wire's own ohms come in as any other's: I = y V, of which y changes with itself.
+            back = _across(settled, np.asarray(settled.alternating.transfer(tail, head)), branches)
+            change -= through[:, None] * back * y[:, branches] * own
+            change += (branches == number) * through[:, None] * own
+    return _phasor_range(settled, total, change, branches)
+
+
+def _phasor_range(
+    settled: Settled, value: ComplexArray, change: ComplexArray, branches: IndexArray
+) -> TrueRange:
+    """Magnitudes; the supply's range scales them, parts differ one by one, copper warms together.
+
+    `change` (H, K) is that of the value with the logarithm of each uncertain branch's admittance.
+    """
+    size = np.abs(value)
+    supply = settled.netlist.panel.supply
+    parts = np.sqrt(np.abs(change) ** 2 @ settled.netlist.relative[branches] ** 2)
+    along = np.conj(value) / np.where(size > 0, size, 1)
+    warmer = -COPPER_SHARE * (along * (change @ _copper(settled)[branches])).real
+    below = np.minimum(parts, size)
+    return TrueRange(
+        size,
+        {
+            "supply": ((1 - supply.low) * size, (supply.high - 1) * size),
+            "parts": (below, parts),
+            "copper": (np.maximum(-warmer, 0), np.maximum(warmer, 0)),
+        },
+    )
+
+
+def _direct_volts(settled: Settled, check: Check) -> TrueRange:
     a, b = _ends(settled, check)
+    volts = np.asarray(settled.direct.loaded(a, b, reader_of("voltage_dc").siemens)).real
+    width = DRIVE_SHARE * np.abs(volts)
+    return TrueRange(volts, {"drive": (width, width)})
+
+
+def _ohms(settled: Settled, check: Check) -> TrueRange:
+    a, b = _ends(settled, check)
+    driven = np.asarray(settled.direct.transfer(a, b)).real
+    ohms = np.maximum(driven[:, a] - driven[:, b], 0)
+    branches = _uncertain(settled)
+    shares = _across(settled, driven, branches) ** 2 * settled.y_direct[:, branches]
+    spread: FloatArray = np.sqrt(shares**2 @ _relative(settled)[branches] ** 2)
+    warmer: FloatArray = COPPER_SHARE * (shares @ _copper(settled)[branches])
+    over = ohms > reader_of(check.quantity).top
+    spread, warmer = np.where(over, 0.0, spread), np.where(over, 0.0, warmer)
+    return TrueRange(
+        np.where(over, np.inf, ohms), {"parts": (spread, spread), "copper": (np.zeros_like(warmer), warmer)}
+    )
+
+
+def _heat(settled: Settled, check: Check) -> TrueRange:
+    """Watts in the part's heating branches: the supply squared, its tolerance, what warm copper keeps."""
+    netlist, supply = settled.netlist, settled.netlist.panel.supply
+    watts = settled.heat_watts(check.part)
+    mine = [place.part == check.part and place.heats for place in netlist.places]
+    part = watts * netlist.relative[mine].max(initial=0)
+    copper = np.flatnonzero(_copper(settled))
+    drops = _across(settled, settled.alternating.voltages, copper)
+    lost = (np.abs(drops) ** 2 * settled.y_alternating[:, copper].real).sum(axis=1)
+    kept = 2 * COPPER_SHARE * watts * lost / np.maximum(watts + lost, 1e-9)
+    return TrueRange(
+        watts,
+        {
+            "supply": ((1 - supply.low**2) * watts, (supply.high**2 - 1) * watts),
+            "parts": (part, part),
+            "copper": (kept, np.zeros_like(kept)),
+        },
+    )
+
+
+def _temperature(settled: Settled, check: Check) -> TrueRange:
+    shown = np.where(settled.states["powered"][check.part], settled.shown[check.part], np.nan)
+    # A display without a number is no reading: it stands above every temperature, as OL does above ohms.
+    shown = np.where(np.isnan(shown), np.inf, shown)
+    width = np.where(np.isfinite(shown), PROBE_TOLERANCE_KELVIN, 0.0)
+    return TrueRange(shown, {"probe": (width, width)})
+
+
+# What varies -----------------------------------------------------------------------------------------------
+
+
+def _across(settled: Settled, voltages: NDArray[Any], branches: IndexArray) -> NDArray[Any]:
+    """(H, K) voltages from tail to head of some branches."""
     network = settled.netlist.network
-    seen = np.asarray(settled.direct.transfer(a, b)).real
-    ohms = np.maximum(seen[:, a] - seen[:, b], 0)
-    back = seen[:, network.tail] - seen[:, network.head]
-    parts = back**2 * settled.y_direct * _relative(settled)
-    spread = np.sqrt((parts**2).sum(axis=1))
-    over = INSTRUMENTS[check.quantity].over
-    ohms, spread = np.where(ohms > over, np.inf, ohms), np.where(ohms > over, 0, spread)
-    return ohms - spread, ohms, ohms + spread
+    return np.asarray(voltages[:, network.tail[branches]] - voltages[:, network.head[branches]])
+
+
+def _uncertain(settled: Settled) -> IndexArray:
+    """Branches that have a tolerance or are of copper."""
+    return np.flatnonzero((_relative(settled) > 0) | (_copper(settled) > 0))
 
 
 def _relative(settled: Settled) -> FloatArray:
@@ -158,13 +312,12 @@ def _relative(settled: Settled) -> FloatArray:
     return relative
 
 
-def _temperature(settled: Settled, check: Check) -> tuple[FloatArray, FloatArray, FloatArray]:
-    shown = np.where(settled.states["powered"][check.part], settled.shown[check.part], np.nan)
-    # A display without a number is no reading: it stands as far above every temperature as OL does above ohms.
-    shown = np.where(np.isnan(shown), np.inf, shown)
-    return shown - PROBE_TOLERANCE_KELVIN, shown, shown + PROBE_TOLERANCE_KELVIN
+def _copper(settled: Settled) -> FloatArray:
+    """(B,) 1 for branches that are wire, 0 for others."""
+    parts, places = _copper_parts(settled.netlist.panel), settled.netlist.places
+    return np.array([float(each.form == "resistance" and each.part in parts) for each in places])
 
 
-def instruments_title(quantity: str) -> Mapping[str, str]:
-    """The instrument that reads a quantity, and what to set it to."""
-    return {"instrument": INSTRUMENTS[quantity].name, "title": INSTRUMENTS[quantity].title}
+@lru_cache(maxsize=16)
+def _copper_parts(panel: Panel) -> frozenset[str]:
+    return frozenset(panel.of_role("connector", "feed")) | frozenset(panel.wires_by_name)

@@ -1,57 +1,197 @@
-"""Instruments: what they load the circuit with, how well they read, where they show OL."""
+"""Instruments: what they load the circuit with, how well each range reads, where they show OL."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import inf
 from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """One range: what it shows at most, one count, and its accuracy: a share of the reading, and counts."""
+
+    top: float
+    step: float
+    share: float
+    counts: int
+    test_amperes: float = 0.0  # what an ohms range sends through what it measures
+
+    def error(self, value: float) -> float:
+        """By how much a reading may be off.
+
+        >>> round(Range(600.0, 0.1, 0.01, 2).error(100.0), 3)
+        1.2
+        """
+        return self.share * abs(value) + self.counts * self.step
 
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """How one quantity is read. Values in the quantity's SI unit."""
+    """How one quantity is read with one instrument; values in the quantity's SI unit, ranges rising.
 
-    name: str
+    `siemens` loads the circuit; `lead_ohms` is what the leads add to a resistance, least and most; `stray` is
+    what it shows of nothing at all: no smaller reading means anything. `over` says whether it shows OL above
+    its top range.
+    """
+
+    name: str  # as a person tells which are at hand
     title: str
-    share: float  # accuracy, share of the reading
-    least: float  # accuracy, counts as a value
-    over: float  # shows OL above this; inf where it does not
-    siemens: float = 0.0  # load on the circuit
-    lead_ohms: tuple[float, float] = (0.0, 0.0)  # added to a resistance by the leads
+    ranges: tuple[Range, ...]
+    siemens: float = 0.0
+    lead_ohms: tuple[float, float] = (0.0, 0.0)
+    stray: float = 0.0
+    over: bool = True
+    signed: bool = False
+
+    @property
+    def top(self) -> float:
+        """Shows OL above this; inf where it does not."""
+        return self.ranges[-1].top if self.over else inf
+
+    def range_for(self, value: float) -> Range:
+        """The range that it chooses by itself: the lowest that holds the value."""
+        return next((each for each in self.ranges if abs(value) <= each.top), self.ranges[-1])
+
+    def error(self, value: float) -> float:
+        """By how much it may be off at a value, its leads aside."""
+        return max(self.range_for(value).error(value), self.stray)
 
 
-# Accuracies of a plain digital multimeter: worked examples of (1 % + counts) style specifications, common practice.
-# Input of 10 megohm and leads of 0.2 to 0.5 ohm: trade data.
-INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
+def _ranges(
+    counts: int, share: float, off: int, *tops: float, amperes: tuple[float, ...] = ()
+) -> tuple[Range, ...]:
+    sent = amperes or (0.0,) * len(tops)
+    return tuple(Range(top, top / counts, share, off, each) for top, each in zip(tops, sent, strict=True))
+
+
+INPUT_SIEMENS = 1 / 10e6  # about 10 megohm: trade data
+LOW_IMPEDANCE_SIEMENS = 1 / 3e3  # about 3 kilohm in low-impedance mode: trade data
+LEAD_OHMS = (0.2, 0.5)  # worked examples
+CONTINUITY_OHMS = (10.0, 50.0)  # surely beeps below, surely silent above: common practice
+INSULATION_TEST_VOLTS = (250.0, 500.0)  # IEC 60364-6: extra-low voltage, and circuits up to 500 V
+
+# A plain meter of 6000 counts; its accuracies and the currents that its ohms ranges send are common practice,
+# of the style of the worked examples (0.7 % + 2 counts). Open leads pick up half a volt near mains: common
+# practice.
+_VOLTS = (0.6, 6.0, 60.0, 600.0)
+_OHMS = (
+    *_ranges(6000, 0.008, 2, 600.0, 6e3, 60e3, 600e3, amperes=(3e-4, 1e-4, 1e-5, 1e-6)),
+    *_ranges(6000, 0.015, 3, 6e6, amperes=(2e-7,)),
+    *_ranges(6000, 0.03, 5, 60e6, amperes=(5e-8,)),
+)
+READERS: Mapping[tuple[str, str], Instrument] = MappingProxyType(
     {
-        "voltage_ac": Instrument("multimeter", "multimeter, AC volts", 0.012, 0.5, inf, 1e-7),
-        "voltage_dc": Instrument("multimeter", "multimeter, DC volts", 0.008, 0.05, inf, 1e-7),
-        "resistance": Instrument("multimeter", "multimeter, ohms", 0.01, 0.1, 40e6, 0.0, (0.1, 0.5)),
-        "current_ac": Instrument("clamp", "clamp meter, AC amps", 0.03, 0.1, inf),
-        "insulation": Instrument("insulation_tester", "insulation tester, 500 V", 0.1, 2e4, 500e6),
-        "temperature": Instrument("thermometer", "thermometer", 0.0, 0.5, inf),
-        "heat_rate": Instrument("watch", "watch and thermometer", 0.12, 50.0, inf),
+        ("voltage_ac", "multimeter"): Instrument(
+            "multimeter", "multimeter, AC volts", _ranges(6000, 0.01, 3, *_VOLTS), INPUT_SIEMENS, stray=0.5
+        ),
+        ("voltage_ac", "low_impedance"): Instrument(
+            "low_impedance", "multimeter, AC volts in low-impedance mode", _ranges(6000, 0.02, 3, 600.0),
+            LOW_IMPEDANCE_SIEMENS, stray=0.5,
+        ),
+        ("voltage_dc", "multimeter"): Instrument(
+            "multimeter", "multimeter, DC volts", _ranges(6000, 0.007, 2, *_VOLTS), INPUT_SIEMENS,
+            stray=0.05, signed=True,
+        ),
+        ("resistance", "multimeter"): Instrument(
+            "multimeter", "multimeter, ohms", _OHMS, lead_ohms=LEAD_OHMS
+        ),
+        ("current_ac", "clamp"): Instrument(
+            "clamp", "clamp meter, AC amps", _ranges(6000, 0.025, 5, 60.0, 600.0), stray=0.1
+        ),
+        # The field of the load current that the jaws do not quite cancel: common practice.
+        ("current_ac", "leakage_clamp"): Instrument(
+            "leakage_clamp", "leakage clamp, AC milliamps",
+            _ranges(6000, 0.015, 5, 6e-3, 60e-3, 0.6, 6.0, 60.0), stray=1e-4,
+        ),
+        ("insulation", "insulation_tester"): Instrument(
+            "insulation_tester", "insulation tester, 500 V",
+            _ranges(5000, 0.05, 5, 5e6, 50e6, 500e6), stray=2e4,
+        ),
+        ("temperature", "none"): Instrument(
+            "none", "the display", (Range(450.0, 0.5, 0.0, 1),), over=False, signed=True
+        ),
+        # Volume, losses and the two temperatures: common practice.
+        ("heat_rate", "none"): Instrument(
+            "none", "watch and thermometer", (Range(100e3, 50.0, 0.12, 1),), over=False
+        ),
+    }
+)  # fmt: skip
+USUAL: Mapping[str, str] = MappingProxyType(
+    {
+        "voltage_ac": "multimeter",
+        "voltage_dc": "multimeter",
+        "resistance": "multimeter",
+        "current_ac": "clamp",
+        "insulation": "insulation_tester",
+        "temperature": "none",
+        "heat_rate": "none",
     }
 )
 INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester")
 
 
-def shown_interval(quantity: str, low: float, high: float) -> tuple[float, float]:
-    """The readings that may come of a true value between `low` and `high`; inf for OL.
+def reader_of(quantity: str, instrument: str = "") -> Instrument:
+    """What reads a quantity, with the usual instrument if none is named. Raises KeyError if nothing does."""
+    return READERS[quantity, instrument or USUAL[quantity]]
 
-    >>> shown_interval("voltage_ac", 240.0, 240.0)
-    (236.62, 243.38)
+
+def shown_interval(reader: Instrument, low: ArrayLike, high: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """The readings that may come of true values between `low` and `high` (...,); inf for OL, nan for nan.
+
+    An instrument that goes up a range between the two is less sure from there on, so that the least reading
+    may come of a value above `low`.
+
+    >>> [round(float(end), 2) for end in shown_interval(reader_of("voltage_ac"), 240.0, 240.0)]
+    [237.3, 242.7]
     """
-    instrument = INSTRUMENTS[quantity]
-    return _shown(instrument, quantity, low, -1), _shown(instrument, quantity, high, 1)
+    low, high = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+    least, most = _shown(reader, low, -1, 0), _shown(reader, high, 1, 0)
+    for number, below in enumerate(reader.ranges[:-1], start=1):
+        within = (low <= below.top) & (high > below.top)
+        above = _shown(reader, np.full_like(low, below.top), -1, number)
+        least = np.where(within, np.minimum(least, above), least)
+    return least, most
 
 
-def _shown(instrument: Instrument, quantity: str, value: float, side: int) -> float:
-    if not isfinite(value):
-        return value
-    lead = instrument.lead_ohms[0] if side < 0 else instrument.lead_ohms[1]
-    shown = value + side * (instrument.share * abs(value) + instrument.least) + lead
-    if quantity not in ("voltage_dc", "temperature"):
-        shown = max(shown, 0.0)
-    return inf if shown > instrument.over else shown
+def accuracy_text(reader: Instrument, value: float) -> str:
+    """The accuracy at a value, as its maker would print it.
+
+    >>> accuracy_text(reader_of("voltage_ac"), 240.0)
+    '1 % + 3 counts'
+    """
+    at = reader.range_for(value)
+    return f"{100 * at.share:g} % + {at.counts} count{'s' * (at.counts != 1)}"
+
+
+def continuity(low: float, high: float) -> str:
+    """What a continuity tester does over a resistance between `low` and `high`: 'beeps', 'silent', 'either'.
+
+    >>> continuity(0.0, 2.0), continuity(11.0, 12.0), continuity(1e3, float("inf"))
+    ('beeps', 'either', 'silent')
+    """
+    if high + LEAD_OHMS[1] < CONTINUITY_OHMS[0]:
+        return "beeps"
+    return "silent" if low > CONTINUITY_OHMS[1] else "either"
+
+
+def _shown(reader: Instrument, values: FloatArray, side: int, least_range: int) -> FloatArray:
+    """The furthest reading to one side, of values that none of the ranges before `least_range` holds."""
+    tops = np.array([each.top for each in reader.ranges])
+    place = np.clip(np.searchsorted(tops, np.abs(values)), least_range, len(tops) - 1)
+    share = np.array([each.share for each in reader.ranges])[place]
+    counts = np.array([each.counts * each.step for each in reader.ranges])[place]
+    finite = np.isfinite(values)
+    safe = np.where(finite, values, 0)
+    error = np.maximum(share * np.abs(safe) + counts, reader.stray)
+    shown = safe + side * error + reader.lead_ohms[0 if side < 0 else 1]
+    if not reader.signed:
+        shown = np.maximum(shown, 0)
+    shown = np.where(shown > reader.top, np.inf, shown)
+    return np.asarray(np.where(finite, shown, values))

@@ -1,8 +1,10 @@
-"""A simulated panel with a hidden fault that answers a session's checks as a person with instruments would."""
+"""A simulated panel with a hidden fault that answers checks as a person with instruments would."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
@@ -11,17 +13,26 @@ from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.settle import Row, Settled, settle
 from diagnose.circuit.setup import Setup
-from diagnose.expect import read_rows
+from diagnose.expect import true_range
 from diagnose.grading import grade_sign
-from diagnose.meter import INSTRUMENTS
+from diagnose.meter import reader_of
+
+# By which power a reading follows the supply's voltage; what is not named does not.
+FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2})
+UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A",
+        "heat_rate": "W",
+    }
+)  # fmt: skip
 
 
 @dataclass
 class SimulatedPanel:
     """One panel with one hidden fault; the circuit is solved for it alone, setup by setup.
 
-    `level` may lie anywhere in what the cause stands for. `supply` is the share of the nominal voltage, and `jitter` the share of the
-    meter's accuracy that its readings are off by, both fixed for one panel.
+    `level` may lie anywhere in what the cause stands for. `supply` is the share of the nominal voltage, and
+    `jitter` the share of the meter's accuracy that its readings are off by, both fixed for one panel.
     """
 
     netlist: Netlist
@@ -47,19 +58,15 @@ class SimulatedPanel:
 
     def reading(self, check: Check) -> float:
         """What the instrument shows, in SI; inf for OL."""
-        _, value, _ = read_rows(self.settled(check.setup), check)
-        true = float(value[0])
-        instrument = INSTRUMENTS[check.quantity]
-        if check.quantity == "voltage_ac":
-            true *= self.supply
+        true = float(true_range(self.settled(check.setup), check).value[0])
+        reader = reader_of(check.quantity, check.instrument)
+        true *= self.supply ** FOLLOWS_SUPPLY.get(check.quantity, 0)
         if check.quantity == "temperature" or not np.isfinite(true):
             return true
-        leads = sum(instrument.lead_ohms) / 2
-        off = self.jitter * (instrument.share * abs(true) + instrument.least / 2)
-        shown = true + leads + off
-        if check.quantity != "voltage_dc":
+        shown = true + sum(reader.lead_ohms) / 2 + self.jitter * reader.error(true)
+        if not reader.signed:
             shown = max(shown, 0.0)
-        return float("inf") if shown > instrument.over else shown
+        return float("inf") if shown > reader.top else shown
 
     def answer(self, check: Check) -> str:
         """The answer as it would be typed."""
@@ -70,5 +77,4 @@ class SimulatedPanel:
             return "no number" if not np.isfinite(value) else f"{value:.1f} C"
         if not np.isfinite(value):
             return "OL"
-        unit = {"voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A"}
-        return f"{value:.4g} {unit[check.quantity]}"
+        return f"{value:.4g} {UNITS[check.quantity]}"
