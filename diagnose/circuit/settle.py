@@ -363,6 +363,8 @@ class _Settling:
                         y[number, right] = 0
                 for branch in self.netlist.branches_of(row.cause.part, effect.target):
                     value = effect.value if effect.value is not None else row.level
+                    if not self._exists(branch, domain):
+                        continue
                     match effect.change:
                         case "open":
                             y[number, branch] = 0
@@ -375,6 +377,10 @@ class _Settling:
                             y[number, branch] /= value
                         case "half_wave" if domain == "ac" and on[number, branch]:
                             y[number, branch] = 1 / complex(0, work.reactance.get((number, branch), 1e-3))
+
+    def _exists(self, branch: int, domain: Domain) -> bool:
+        sound = self.netlist.alternating if domain == "ac" else self.netlist.direct
+        return bool(sound[branch] != 0) or self.netlist.places[branch].form == "leak"
 
     # What bends: triacs, half waves, probes -----------------------------------------------------------------
 
