@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from diagnose.model import Model
 from diagnose.opening import DANGERS, PLAIN_STOP
 from diagnose.panel.records import Panel
-from diagnose.safety import PanelState
+from diagnose.safety import Competence, PanelState
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import load_texts, proof_text, step_text
 from diagnose.topology import power_path
@@ -176,7 +176,7 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
             f"- {name}: {text}"
             for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
         ]
-    lines += electrician_lines(verdict)
+    lines += electrician_lines(verdict, session.competence)
     lines += evidence_lines(model, verdict)
     lines += caution_lines(model, verdict.part)
     return page_of(title, [*lines, f"Log: {log}"])
@@ -185,7 +185,7 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
 def _conclusion(verdict: Verdict) -> tuple[str, str]:
     match verdict.kind:
         case "found":
-            return "Found", "The cause that the answers point to:"
+            return "Found", "What the answers point to:"
         case "group":
             return (
                 "Narrowed down",
@@ -216,14 +216,18 @@ def cause_lines(verdict: Verdict, most: int = 6) -> list[str]:
     """The causes with their shares."""
     lines = [f"  {percent(share.probability)}  {share.title}" for share in verdict.causes[:most]]
     more = len(verdict.causes) - most
-    return [*lines, f"  and {more} more, in the log's session"] if more > 0 else lines
+    return [*lines, f"  and {more} more"] if more > 0 else lines
 
 
-def electrician_lines(verdict: Verdict) -> list[str]:
+def electrician_lines(verdict: Verdict, competence: Competence) -> list[str]:
     """Where somebody else has to do it."""
     if verdict.kind == "unknown":
         return ["Leave the panel off and show this and the log to a licensed electrician."]
-    return ["This is work for a licensed electrician."] if verdict.electrician else []
+    if verdict.electrician:
+        return ["This is work for a licensed electrician."]
+    if verdict.remedy and competence == "outside":
+        return ["You said that you leave the box shut: have it done by someone who may open it."]
+    return []
 
 
 def evidence_lines(model: Model, verdict: Verdict) -> list[str]:

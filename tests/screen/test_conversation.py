@@ -265,3 +265,27 @@ def test_a_command_to_type_is_never_cut() -> None:
 )
 def test_text_is_fitted_to_what_the_output_knows(encoding: str | None, text: str) -> None:
     assert fitted("10–12 Ω", encoding) == text
+
+
+def test_who_leaves_the_box_shut_is_sent_to_someone_else() -> None:
+    """A remedy is no leave to do more than a person said they do."""
+    from dataclasses import replace
+
+    from diagnose.screen.pages import electrician_lines
+    from diagnose.session import ask
+
+    going, _ = recorded("outside", ())
+    while not isinstance(going.question, Verdict):
+        going.do("skip")
+    verdict = ask(going.session)
+    assert isinstance(verdict, Verdict)
+    shut = ["You said that you leave the box shut: have it done by someone who may open it."]
+    plain = replace(verdict, kind="found", remedy="Replace it.", electrician=False)
+    assert electrician_lines(plain, "outside") == shut
+    assert electrician_lines(plain, "isolated") == []
+    assert electrician_lines(replace(plain, electrician=True), "live") == [
+        "This is work for a licensed electrician."
+    ]
+    assert electrician_lines(replace(plain, kind="unknown"), "live") == [
+        "Leave the panel off and show this and the log to a licensed electrician."
+    ]
