@@ -121,7 +121,7 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
         told = panel.kind_of(row.cause.part).faults[row.cause.fault].signs.get(sign.name)
         if told not in sign.outcomes:
             continue
-        through_probe = panel.kind_of(row.cause.part).role == "probe" and part in sensed_by(panel, row.cause.part)
+        through_probe = panel.kind_of(row.cause.part).role in ("probe", "probe_socket") and part in sensed_by(panel, row.cause.part)
         powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
         plugged = row.cause.part not in settled.setup.unplugged
         if row.cause.part == part or (through_probe and powered and plugged):
