@@ -189,9 +189,7 @@ def _breaker_small(panel: Panel, device: Device, load: Load) -> Finding:
     if over:
         message = f"{says}: with nothing broken it trips {_when(device, load.amperes)}"
     else:
-        message = (
-            f"{says}, {load.amperes / device.rating:.0%} for hours: with nothing broken it may trip once warm"
-        )
+        message = f"{says}, {100 * load.amperes / device.rating:.0f} % for hours: with nothing broken it may trip once warm"
     needed = load.amperes * device.rating / device.allowed
     return found(
         panel, "breaker_too_small", (device.name, load.part), "error" if over else "warning", message,
@@ -212,7 +210,7 @@ def _feed_overloaded(panel: Panel, device: Device, total: float, elements: int) 
     expected = f"{amps(device.allowed)} at most for hours{', such as by an either/or selector' * several}"
     return found(
         panel, "feed_overloaded", (device.name,), "error" if over else "warning",
-        f"{message} ({total / device.rating:.0%})", expected, trip_complaints(device, total),
+        f"{message} ({100 * total / device.rating:.0f} %)", expected, trip_complaints(device, total),
         _FOR_HOURS[device.standard in CONTINUOUS],
     )  # fmt: skip
 
@@ -358,7 +356,9 @@ def voltage_finding(panel: Panel, load: Load) -> Finding | None:
     if load.what == "element":
         if ELEMENT_SHARES[0] <= share <= ELEMENT_SHARES[1]:
             return None
-        message = f"{name} {gets}: {share**2:.0%} of its power, {show(load.amperes * load.volts, 'power')}"
+        message = (
+            f"{name} {gets}: {100 * share**2:.0f} % of its power, {show(load.amperes * load.volts, 'power')}"
+        )
         explains = ("element_weak",) if share**2 < WEAK_POWER_SHARE else ()
         return found(panel, "element_voltage", (load.part,), "error" if share > 1 else "warning", message,
                       fits, explains)  # fmt: skip
@@ -389,8 +389,8 @@ def drops_large(of: Study) -> Iterator[Finding]:
         yield found(
             of.panel, "voltage_drop", (longest.name, load.part), "warning",
             f"wires and cords on the way to {of.panel.label(load.part)} lose {volts(lost)} of "
-            f"{volts(load.volts)}, {lost / load.volts:.1%}",
-            f"{DROP_SHARE:.0%} at most: thicker wire or a shorter feed", ("element_weak",),
+            f"{volts(load.volts)}, {100 * lost / load.volts:.1f} %",
+            f"{100 * DROP_SHARE:.0f} % at most: thicker wire or a shorter feed", ("element_weak",),
         )  # fmt: skip
 
 
