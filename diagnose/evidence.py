@@ -10,7 +10,7 @@ import numpy as np
 
 from diagnose.belief import explains
 from diagnose.checks import Check
-from diagnose.circuit.netlist import FloatArray
+from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.expect import Prediction
 from diagnose.model import Model
 from diagnose.scales import scale_of
@@ -43,7 +43,7 @@ def explained_by_any(prediction: Prediction, check: Check, value: float | None, 
     return bool(_fits(prediction, check, value, outcome).any())
 
 
-def _fits(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _fits(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> BoolArray:
     """(1 + H,) which rows would show this."""
     if outcome is not None and prediction.table is not None:
         return np.asarray(prediction.table[:, outcome] >= POSSIBLE)
@@ -64,7 +64,7 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
         check = model.checks_by_id[answer.check_id]
         prediction = model.predict(check)
         fits = _fits(prediction, check, answer.value, answer.outcome)
-        outcomes = ("",)
+        outcomes: tuple[str, ...] = ("",)
         lead_outcome = sound_outcome = 0
         if prediction.table is not None:
             outcomes = model.panel.parts[check.part].kind.signs[check.sign].outcomes

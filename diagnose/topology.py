@@ -64,11 +64,9 @@ def terminal_graph(panel: Panel) -> nx.MultiGraph[str]:
 def carrying_graph(panel: Panel) -> nx.MultiGraph[str]:
     """The part of the terminal graph that carries power on: no loads, no coils, no earth."""
     graph = terminal_graph(panel)
-    edges = [
-        edge for edge in graph.edges(keys=True) if graph.edges[edge]["form"] in CARRIES
-    ]
-    carrying: nx.MultiGraph[str] = nx.MultiGraph(graph.edge_subgraph(edges))
+    carrying: nx.MultiGraph[str] = nx.MultiGraph()
     carrying.add_nodes_from(graph.nodes)
+    carrying.add_edges_from((tail, head, data) for tail, head, data in graph.edges(data=True) if data["form"] in CARRIES)
     return carrying
 
 
