@@ -189,7 +189,8 @@ def _breaker_small(panel: Panel, device: Device, load: Load) -> Finding:
     if over:
         message = f"{says}: with nothing broken it trips {_when(device, load.amperes)}"
     else:
-        message = f"{says}, {100 * load.amperes / device.rating:.0f} % for hours: with nothing broken it may trip once warm"
+        used = f"{100 * load.amperes / device.rating:.0f} % for hours"
+        message = f"{says}, {used}: with nothing broken it may trip once warm"
     needed = load.amperes * device.rating / device.allowed
     return found(
         panel, "breaker_too_small", (device.name, load.part), "error" if over else "warning", message,

@@ -58,7 +58,7 @@ NOTES = (
 
 def expected_text(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None = None) -> str:
     """The table in plain text, 100 columns wide, grouped by setup and what it is about."""
-    lines = [_heading(panel, fault), ""]
+    lines = [*textwrap.wrap(_heading(panel, fault), WIDTH), ""]
     for note in _notes():
         lines += textwrap.wrap(clean(note), WIDTH)
     for title, steps, group in _groups(panel, rows, fault):
