@@ -25,7 +25,7 @@ from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import load_texts, proof_text, step_text
-from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, outcomes_of
+from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, check_title, outcomes_of
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
@@ -78,6 +78,8 @@ def check_message(panel: Panel, question: AskCheck) -> Message:
     }  # fmt: skip
     if check.quantity == "sign":
         message["outcomes"] = list(question.outcomes)
+    if check.around:
+        message["around"] = [{"wire": wire, "towards": terminal} for wire, terminal in check.around]
     return message
 
 
@@ -85,9 +87,7 @@ def setup_data(panel: Panel, name: str, setup: Setup) -> Message:
     """A setup, with the position of every handle; what cuts the supply off is off while that is off."""
     data: Message = {"name": name, **setup.as_data()}
     if not setup.supply_on:
-        cutting = {
-            part: panel.parts[part].kind.rest for part in panel.supply.protection if part in data["positions"]
-        }
+        cutting = {part: panel.parts[part].kind.rest for part in panel.supply.protection if part in data["positions"]}
         data["positions"] = {**data["positions"], **({} if panel.supply.unplugs else cutting)}
     return data
 
@@ -97,9 +97,7 @@ def question_text(panel: Panel, check: Check) -> str:
     if check.quantity == "sign":
         sign = panel.parts[check.part].kind.signs[check.sign]
         return f"{sign.question} {sign.procedure}".replace("{label}", panel.label(check.part)).strip()
-    if not check.tail:
-        return f"What does {panel.label(check.part)} show?"
-    return f"{check.quantity} from {panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
+    return check_title(panel, check)
 
 
 def expected(question: AskCheck) -> Message:

@@ -316,14 +316,14 @@ def _plain(text: str, tmp_path: Path, *arguments: str) -> subprocess.CompletedPr
 
 def test_without_a_terminal_questions_are_plain_lines(tmp_path: Path) -> None:
     """From the panel to a check; the end of the input says how to go on, without a terminal's codes."""
-    done = _plain("2\nstays cold\n\n\nwhy\nlit\n", tmp_path, "start")
+    done = _plain(f"{PANEL}\nstays cold\n\n\nwhy\n1\n1\n", tmp_path, "start")
     assert (done.returncode, done.stderr) == (0, "")
     assert "\x1b" not in done.stdout
     (log,) = (tmp_path / "diagnose").glob("*.yaml")
     assert f"   diagnose resume {log}\n" in done.stdout
     header, events = read_log(log)
     assert (header.competence, header.instruments) == ("outside", ())
-    assert [event.what for event in events] == ["answer"]
+    assert {event.what for event in events} == {"answer"}
 
 
 def test_with_nothing_to_read_nothing_is_begun(tmp_path: Path) -> None:

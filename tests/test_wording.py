@@ -105,18 +105,13 @@ def test_only_differences_are_told(cellar: Panel, setups: dict[str, Setup]) -> N
     ]
 
 
-def test_the_step_that_takes_the_supply_off_moved_the_main_switch(
-    cellar: Panel, setups: dict[str, Setup]
-) -> None:
+def test_the_step_that_takes_the_supply_off_moved_the_main_switch(cellar: Panel, setups: dict[str, Setup]) -> None:
     """Isolating turns it off; a reading through it needs it on again, the supply still off."""
     assert change_lines(cellar, setups["running"], setups["parted"]) == [
         "Turn: main switch to ON (the supply stays off).",
         "Unplug: boil cord, from boil outlet.",
     ]
-    assert (
-        change_lines(cellar, setups["parted"], setups["running"])[0]
-        == "Plug in: boil cord, into boil outlet."
-    )
+    assert change_lines(cellar, setups["parted"], setups["running"])[0] == "Plug in: boil cord, into boil outlet."
 
 
 def test_what_isolates_is_never_told_to_be_turned_on(cellar: Panel, setups: dict[str, Setup]) -> None:
@@ -209,6 +204,34 @@ def test_every_check_fits_a_small_screen() -> None:
         assert len(shown) <= 21, (check.id, shown)
         assert "nan" not in " ".join(shown).lower().split(), check.id
         assert prompt_for(question)
+
+
+@pytest.mark.parametrize(
+    ("instrument", "meter", "prompt"),
+    [
+        ("clamp", "Clamp meter on AC amps, one wire in its jaws:", "reading in A"),
+        ("leakage_clamp", "Leakage clamp on AC milliamps, these wires together in its jaws:",
+         "reading in mA, with the unit"),
+        ("low_impedance", "Multimeter on AC volts, low-impedance mode.", "reading in V AC"),
+        ("none", "A known volume of water, lid on, heated for ten minutes: kW = litres x deg C gained / 144.",
+         "reading in kW"),
+    ],
+)  # fmt: skip
+def test_instruments_that_are_not_a_plain_multimeter(instrument: str, meter: str, prompt: str) -> None:
+    """What is clamped, in which mode, or what to work out."""
+    model = shared_model()
+    going, _ = recorded("live")
+    check = next(
+        check for check in model.checks
+        if check.instrument == instrument and check.quantity not in ("sign", "temperature")
+    )  # fmt: skip
+    prediction = model.predict(check)
+    sound = (float(prediction.value[0]), float(prediction.low[0]), float(prediction.high[0]))
+    page = check_page(going.session, AskCheck(check, prediction, 0.0, None, sound, ()), 1)
+    assert meter in page.lines and page.prompt == prompt
+    for wire, _ in check.around:
+        assert f"  {model.panel.label(wire)}" in page.lines
+    assert bool(check.tail) == any(line.startswith("Red probe: ") for line in page.lines)
 
 
 def test_outcomes_share_out_all_belief() -> None:

@@ -82,9 +82,7 @@ def ask_all(console: Console, given: Given) -> Choices:
         complaint = _ask_complaint(console, panel)
     part = _ask_part(console, panel, complaint, given.part)
     competence = given.competence or _ask_competence(console)
-    instruments = (
-        given.instruments if given.instruments is not None else _ask_instruments(console, competence)
-    )
+    instruments = given.instruments if given.instruments is not None else _ask_instruments(console, competence)
     return Choices(panel, panel_path(name)[1], complaint, part, competence, instruments)
 
 
@@ -101,14 +99,10 @@ def _numbered(texts: Sequence[str]) -> list[str]:
 
 
 def _by_number(typed: str, items: Sequence[Item]) -> Item | None:
-    return (
-        items[int(typed) - 1] if re.fullmatch(r"\d{1,3}", typed) and 1 <= int(typed) <= len(items) else None
-    )
+    return items[int(typed) - 1] if re.fullmatch(r"\d{1,3}", typed) and 1 <= int(typed) <= len(items) else None
 
 
-def _asked(
-    console: Console, prompt: str, words: Sequence[str], take: Callable[[str], Item | None], hint: str
-) -> Item:
+def _asked(console: Console, prompt: str, words: Sequence[str], take: Callable[[str], Item | None], hint: str) -> Item:
     """Ask until something usable is typed; what was wrong is said in a line each time."""
     while True:
         typed = _line(console, prompt, words)
@@ -120,11 +114,7 @@ def _asked(
         if found is not None:
             return found
         console.say(
-            [
-                f"'{typed}' is none of these; expected {hint}"
-                if typed
-                else f"Nothing was typed; expected {hint}"
-            ]
+            [f"'{typed}' is none of these; expected {hint}" if typed else f"Nothing was typed; expected {hint}"]
         )
 
 
@@ -181,11 +171,7 @@ def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str |
 
     def take(typed: str) -> str | None:
         name = _by_number(typed, subjects)
-        near = [
-            s
-            for s, label in zip(subjects, labels, strict=True)
-            if typed and typed.lower() in (s, label.lower())
-        ]
+        near = [s for s, label in zip(subjects, labels, strict=True) if typed and typed.lower() in (s, label.lower())]
         return name or (near[0] if near else None)
 
     return _asked(console, "number or name", labels, take, f"1 to {len(subjects)}")
@@ -197,9 +183,7 @@ def _ask_competence(console: Console) -> Competence:
     def take(typed: str) -> Competence | None:
         if not typed:
             return "outside"
-        return _by_number(typed, COMPETENCES) or next(
-            (name for name in COMPETENCES if name == typed.lower()), None
-        )
+        return _by_number(typed, COMPETENCES) or next((name for name in COMPETENCES if name == typed.lower()), None)
 
     return _asked(console, "1-3, Enter for 1", COMPETENCES, take, "1, 2 or 3")
 
@@ -216,11 +200,13 @@ def _ask_instruments(console: Console, competence: Competence) -> tuple[str, ...
         if typed.lower() in ("0", "none"):
             return ()
         words = [word for word in re.split(r"[\s,]+", typed.lower()) if word]
-        chosen = [
-            _by_number(w, INSTRUMENT_CHOICES) or (w if w in INSTRUMENT_CHOICES else None) for w in words
-        ]
+        chosen = [_by_number(w, INSTRUMENT_CHOICES) or (w if w in INSTRUMENT_CHOICES else None) for w in words]
         return None if None in chosen else tuple(dict.fromkeys(name for name in chosen if name))
 
     return _asked(
-        console, f"numbers, Enter for {default}", INSTRUMENT_CHOICES, take, "numbers from 0 to 3, such as 1 3"
+        console,
+        f"numbers, Enter for {default}",
+        INSTRUMENT_CHOICES,
+        take,
+        f"numbers from 0 to {len(INSTRUMENT_CHOICES)}, such as 1 3",
     )

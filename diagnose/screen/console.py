@@ -50,9 +50,7 @@ def wrapped(lines: Iterable[str], width: int) -> list[str]:
         lead += 2 if line[lead : lead + 2] == "- " or lead == 0 else 4
         indent = " " * min(lead, 6)
         whole = _UNITS.sub("\u00a0", line)
-        out += textwrap.wrap(
-            whole, max(width, NARROWEST), subsequent_indent=indent, break_on_hyphens=False
-        ) or [""]
+        out += textwrap.wrap(whole, max(width, NARROWEST), subsequent_indent=indent, break_on_hyphens=False) or [""]
     return [line.replace("\u00a0", " ") for line in out]
 
 
@@ -110,9 +108,7 @@ class TerminalConsole:
         from prompt_toolkit import PromptSession  # late, so that --help is quick
         from prompt_toolkit.history import InMemoryHistory
 
-        self._prompt: PromptSession[str] = PromptSession(
-            history=InMemoryHistory(), enable_suspend=True, **where
-        )
+        self._prompt: PromptSession[str] = PromptSession(history=InMemoryHistory(), enable_suspend=True, **where)
 
     @property
     def width(self) -> int:
@@ -129,9 +125,7 @@ class TerminalConsole:
         if title:
             fragments = [("", "\n"), *((style, f"{line}\n") for line in wrapped([title], self.width))]
         fragments += [("", f"{line}\n") for line in wrapped(lines, self.width)]
-        text = FormattedText(
-            [(look, fitted(piece, self._prompt.output.encoding())) for look, piece in fragments]
-        )
+        text = FormattedText([(look, fitted(piece, self._prompt.output.encoding())) for look, piece in fragments])
         print_formatted_text(text, end="", output=self._prompt.output)
 
     def read(self, prompt: str, words: Sequence[str] = ()) -> str:

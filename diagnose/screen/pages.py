@@ -17,6 +17,7 @@ from diagnose.wording import (
     capital,
     cause_title,
     caution_texts,
+    check_title,
     clean_all,
     named,
     outcomes_of,
@@ -82,9 +83,7 @@ def why_page(session: Session, question: Question) -> Page:
     model, now = session.model, belief(session)
     order = [int(number) for number in (-now[:-1]).argsort(kind="stable") if now[number] >= WORTH_NAMING]
     lines = ["Likeliest so far:"]
-    lines += [
-        f"  {percent(float(now[number]))}  {cause_title(model, number)}" for number in order[:MOST_CAUSES]
-    ]
+    lines += [f"  {percent(float(now[number]))}  {cause_title(model, number)}" for number in order[:MOST_CAUSES]]
     if len(order) > MOST_CAUSES:
         lines.append(f"  and {len(order) - MOST_CAUSES} more")
     lines.append("What each outcome would leave, the share of it first:")
@@ -143,9 +142,7 @@ def _path_lines(
             continue
         own = {end for end in terminals if end.partition(".")[0] == part}
         marks = [
-            f"{probes[end]} on {panel.terminal_label(end).rpartition(', ')[2]}"
-            for end in sorted(own)
-            if end in probes
+            f"{probes[end]} on {panel.terminal_label(end).rpartition(', ')[2]}" for end in sorted(own) if end in probes
         ]
         mark = f"? {percent(share)}" if share >= WORTH_NAMING else ""
         lines.append(f"  {panel.label(part)}" + "".join(f"  {text}" for text in (mark, *marks) if text))
@@ -165,16 +162,13 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
     if verdict.remedy:
         lead = capital(model.panel.label(verdict.part))
         lines.append(
-            f"What to do ({lead}): {verdict.remedy}"
-            if verdict.kind == "group"
-            else f"What to do: {verdict.remedy}"
+            f"What to do ({lead}): {verdict.remedy}" if verdict.kind == "group" else f"What to do: {verdict.remedy}"
         )
         lines.append("Before any work on it: supply off, and proved dead.")
     if verdict.proof:
         lines.append("Measure before it is used again:")
         lines += [
-            f"- {name}: {text}"
-            for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
+            f"- {name}: {text}" for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
         ]
     lines += electrician_lines(verdict, session.competence)
     lines += evidence_lines(model, verdict)
@@ -243,34 +237,15 @@ def evidence_lines(model: Model, verdict: Verdict) -> list[str]:
         check = model.checks_by_id[told.check_id]
         cause = told.expected_outcome or range_text(check.quantity, told.expected_low, told.expected_high)
         side = "for" if told.agrees else "AGAINST"
-        found = f"{check_title(model.panel, told.check_id, model)}: {told.text}"
+        found = f"{check_title(model.panel, check)}: {told.text}"
         lines.append(f"- {side}: {found} (with this cause: {cause}; sound: {should_be(check, told)})")
     if alike:
-        lines.append(
-            f"- {alike} more {_fit(alike)} this cause and a sound panel alike, and ruled others out."
-        )
+        lines.append(f"- {alike} more {_fit(alike)} this cause and a sound panel alike, and ruled others out.")
     return ["Evidence:", *lines] if lines else []
 
 
 def _fit(count: int) -> str:
     return "answer fits" if count == 1 else "answers fit"
-
-
-def check_title(panel: Panel, check_id: str, model: Model) -> str:
-    """What was checked, in a few words."""
-    check = model.checks_by_id[check_id]
-    if check.quantity == "sign":
-        return (
-            panel.parts[check.part]
-            .kind.signs[check.sign]
-            .question.replace("{label}", panel.label(check.part))
-            .rstrip("?")
-        )
-    if not check.tail:
-        return f"{panel.label(check.part)} shows"
-    what = {"voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "current_ac": "AC amps"}
-    ends = f"{panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
-    return f"{what.get(check.quantity, check.quantity)}, {ends}"
 
 
 def caution_lines(model: Model, part: str) -> list[str]:

@@ -47,9 +47,7 @@ def start_line(panel: Panel, setup: Setup) -> str:
     """The state that changes are counted from at the first check."""
     controllers = panel.of_role("controller")
     told = (
-        f", {_plural('controller', len(controllers))} set below what {_they(len(controllers))}"
-        if controllers
-        else ""
+        f", {_plural('controller', len(controllers))} set below what {_they(len(controllers))}" if controllers else ""
     )
     if not setup.supply_on:
         return (
@@ -92,12 +90,8 @@ def _handle_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
         return []
     # What switches off comes first: an either/or selector never meets two switches that are on.
     moved.sort(key=lambda item: item[1] != panel.parts[item[0]].kind.rest)
-    turned = ", ".join(
-        f"{panel.label(name)} to {at.upper() if at in ('on', 'off') else at}" for name, at in moved
-    )
-    switches_main = not setup.supply_on and any(
-        panel.parts[name].kind.role in PROTECTIVE_ROLES for name, _ in moved
-    )
+    turned = ", ".join(f"{panel.label(name)} to {at.upper() if at in ('on', 'off') else at}" for name, at in moved)
+    switches_main = not setup.supply_on and any(panel.parts[name].kind.role in PROTECTIVE_ROLES for name, _ in moved)
     return [f"Turn: {turned}{' (the supply stays off)' if switches_main else ''}."]
 
 
@@ -114,13 +108,8 @@ def _socket(panel: Panel, plug: str, word: str) -> str:
 
 
 def _lead_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
-    off = [
-        f"Take the wire off: {panel.terminal_label(end)}. Mark it."
-        for end in sorted(setup.lifted - before.lifted)
-    ]
-    return off + [
-        f"Put the wire back on: {panel.terminal_label(end)}." for end in sorted(before.lifted - setup.lifted)
-    ]
+    off = [f"Take the wire off: {panel.terminal_label(end)}. Mark it." for end in sorted(setup.lifted - before.lifted)]
+    return off + [f"Put the wire back on: {panel.terminal_label(end)}." for end in sorted(before.lifted - setup.lifted)]
 
 
 def _command_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
@@ -128,9 +117,7 @@ def _command_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
     calling = [name for name, command in setup.commands if command == "call" and told.get(name) != command]
     resting = [name for name, command in setup.commands if command != "call" and told.get(name) != command]
     lines = [f"Set below what it shows, so that it rests: {panel.label(name)}." for name in resting]
-    lines += [
-        f"Set well above what it shows, so that it calls for heat: {panel.label(name)}." for name in calling
-    ]
+    lines += [f"Set well above what it shows, so that it calls for heat: {panel.label(name)}." for name in calling]
     if calling and panel.of_role("heater"):
         lines.append("Water over the element first.")
     return lines

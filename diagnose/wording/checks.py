@@ -31,6 +31,8 @@ INSTRUMENT_WORDS: Mapping[str, str] = MappingProxyType(
     {
         "multimeter": "multimeter",
         "clamp": "clamp meter for AC amps",
+        "leakage_clamp": "leakage clamp for AC milliamps",
+        "low_impedance": "multimeter with a low-impedance mode",
         "insulation_tester": "insulation tester, 500 V",
     }
 )
@@ -40,14 +42,18 @@ _EXPOSED = {
     "isolated": "box open, supply off, proved dead",
     "live": "box open, supply on: mains on bare metal",
 }
+# What to set to what, by quantity and instrument; where the instrument makes no difference, by quantity.
 _METERS = {
     "voltage_ac": "Multimeter on AC volts.",
+    "voltage_ac low_impedance": "Multimeter on AC volts, low-impedance mode.",
     "voltage_dc": "Multimeter on DC volts. Red is plus.",
     "resistance": "Multimeter on ohms.",
     "insulation": "Insulation tester at 500 V. Hands off the metal.",
-    "current_ac": "Clamp meter on AC amps.",
+    "current_ac": "Clamp meter on AC amps, one wire in its jaws:",
+    "current_ac leakage_clamp": "Leakage clamp on AC milliamps, these wires together in its jaws:",
     "temperature": "No meter: read the display.",
-    "heat_rate": "Watch, thermometer and a known volume of water.",
+    # 4180 J in a litre and a degree, over ten minutes.
+    "heat_rate": "A known volume of water, lid on, heated for ten minutes: kW = litres x deg C gained / 144.",
 }
 _SLIPS = {
     "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
@@ -64,11 +70,7 @@ def check_page(session: Session, question: AskCheck, number: int) -> Page:
     lines = change_lines(model.panel, standing(session), check.setup)
     if not lines:
         lines = ["Leave everything as it is."]
-    lines += (
-        _sign_lines(model.panel, question)
-        if check.quantity == "sign"
-        else _meter_lines(model.panel, question)
-    )
+    lines += _sign_lines(model.panel, question) if check.quantity == "sign" else _meter_lines(model.panel, question)
     lines += meaning_lines(model, question, belief(session), 2 if len(lines) > 6 else 3)
     return Page(_heading(check, number), tuple(clean_all(lines)), prompt_for(question))
 
@@ -81,11 +83,13 @@ def _heading(check: Check, number: int) -> str:
 
 def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
     check = question.check
-    lines = [_METERS[check.quantity]]
-    if check.tail:
+    lines = [_METERS.get(f"{check.quantity} {check.instrument}", _METERS[check.quantity])]
+    if check.around:
+        lines += [f"  {panel.label(wire)}" for wire, _ in check.around]
+    elif check.tail:
         lines.append(f"Red probe: {panel.terminal_label(check.tail)}.")
         lines.append(f"Black probe: {panel.terminal_label(check.head)}.")
-    else:
+    elif check.quantity == "temperature":
         lines.append(f"What does {panel.label(check.part)} show?")
     lines.append(f"If sound: {range_text(check.quantity, question.sound[1], question.sound[2])}")
     return lines
@@ -98,18 +102,41 @@ def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
     lines = [sign.question.replace("{label}", label)]
     if sign.procedure:
         lines.append(sign.procedure.replace("{label}", label))
-    lines.append(
-        ", ".join(f"{number} {outcome}" for number, outcome in enumerate(question.outcomes, start=1))
-    )
+    lines.append(", ".join(f"{number} {outcome}" for number, outcome in enumerate(question.outcomes, start=1)))
     if question.prediction.table is not None:
         lines.append(f"If sound: {question.outcomes[int(np.argmax(question.prediction.table[0]))]}")
     return lines
+
+
+_MEASURED = {
+    "voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "insulation": "insulation",
+    "current_ac": "AC amps", "heat_rate": "heating power",
+}  # fmt: skip
+
+
+def check_title(panel: Panel, check: Check) -> str:
+    """What is checked, in a few words."""
+    label = panel.label(check.part)
+    if check.quantity == "sign":
+        return panel.parts[check.part].kind.signs[check.sign].question.replace("{label}", label).rstrip("?")
+    if check.quantity == "temperature":
+        return f"{label} shows"
+    what = _MEASURED[check.quantity]
+    if check.around:
+        wires = " and ".join(panel.label(wire) for wire, _ in check.around)
+        return f"{what} in {wires}{', together' if len(check.around) > 1 else ''}"
+    if not check.tail:
+        return f"{what} of {label}"
+    mode = ", low-impedance mode" if check.instrument == "low_impedance" else ""
+    return f"{what}{mode}, {panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
 
 
 def prompt_for(question: AskCheck) -> str:
     """What the answer is asked for with: the unit that a plain number is in, or the outcomes' numbers."""
     if question.check.quantity == "sign":
         return f"1-{len(question.outcomes)} or its word"
+    if question.check.instrument == "leakage_clamp":
+        return "reading in mA, with the unit"
     return f"reading in {UNITS[question.check.quantity]}"
 
 
@@ -146,11 +173,7 @@ def answered_line(session: Session) -> str:
         return ""
     now = belief(session)
     told = evidence_of(session.model, session.answers[-1:], now)
-    sound = (
-        "As it should be."
-        if told and told[0].sound
-        else f"Not as it should be ({_should(session.model, told)})."
-    )
+    sound = "As it should be." if told and told[0].sound else f"Not as it should be ({_should(session.model, told)})."
     return clean(f"{sound} {leading(session.model, now)}")
 
 
@@ -182,6 +205,4 @@ def caution_texts(model: Model, part: str) -> list[str]:
     """The cautions that apply: the standing one, the complaint's, and those of the kind of part."""
     texts = load_texts().cautions
     kind = model.panel.kind_of(part).cautions if part else ()
-    return [
-        texts[name] for name in dict.fromkeys(("always", *model.complaint.cautions, *kind)) if name in texts
-    ]
+    return [texts[name] for name in dict.fromkeys(("always", *model.complaint.cautions, *kind)) if name in texts]

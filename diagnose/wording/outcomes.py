@@ -66,9 +66,7 @@ def _outcome(text: str, weight: FloatArray, sound: bool) -> Outcome:
     total = float(weight.sum())
     order = np.argsort(-weight, kind="stable")
     causes = (
-        tuple((int(number), float(weight[number]) / total) for number in order if weight[number] > 0)
-        if total
-        else ()
+        tuple((int(number), float(weight[number]) / total) for number in order if weight[number] > 0) if total else ()
     )
     return Outcome(text, total, causes, sound)
 
@@ -77,8 +75,7 @@ def meaning_lines(model: Model, question: AskCheck, now: FloatArray, most: int) 
     """At most so many lines of what readings that are not sound would mean."""
     other = [outcome for outcome in outcomes_of(model, question, now) if not outcome.sound]
     return [
-        f"  {outcome.text} ({percent(outcome.share)}): {named(model, outcome.causes, 2)}"
-        for outcome in other[:most]
+        f"  {outcome.text} ({percent(outcome.share)}): {named(model, outcome.causes, 2)}" for outcome in other[:most]
     ]
 
 

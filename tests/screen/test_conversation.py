@@ -202,7 +202,7 @@ def _asked(pipe: PipeInput, *lines: str, given: Given | None = None) -> tuple[_K
 
 
 def test_everything_that_is_not_given_is_asked_for(typed: PipeInput) -> None:
-    _, choices = _asked(typed, "9", "1", "it stays cold", "2", "2", "1 3")
+    _, choices = _asked(typed, "99", "cellar_two_kettle", "it stays cold", "2", "2", "1 3")
     assert choices.panel_name == "cellar_two_kettle"  # type: ignore[attr-defined]
     assert choices.complaint.name == "element_cold"  # type: ignore[attr-defined]
     assert choices.part == "boil_element"  # type: ignore[attr-defined]
@@ -226,14 +226,14 @@ def test_words_that_fit_several_complaints_narrow_the_list(typed: PipeInput) -> 
 
 
 def test_words_that_fit_nothing_are_said(typed: PipeInput) -> None:
-    console, _ = _asked(typed, "xylophone", "3", "", "", given=Given(PANEL))
+    console, _ = _asked(typed, "xylophone", "element_cold", "", "", given=Given(PANEL))
     assert any(
         line.startswith("'xylophone' is in none of the complaints; expected 1 to ") for line in console.said
     )
 
 
 def test_a_panel_that_is_not_there_is_asked_for_again(typed: PipeInput) -> None:
-    console, _ = _asked(typed, "shed_singel_kettle", "2", "3", "", "")
+    console, _ = _asked(typed, "shed_singel_kettle", PANEL, "element_cold", "", "")
     assert any("did you mean 'shed_single_kettle'?" in line for line in console.said)
 
 
