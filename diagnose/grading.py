@@ -1,18 +1,26 @@
-"""What eyes and ears would tell of settled circuits: shares of each outcome of a sign, row by row."""
+"""What eyes and ears would tell of settled circuits: shares of each outcome of a sign, row by row.
+
+And coils that anyone can read to be the wrong ones for their circuit.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.netlist import BoolArray, FloatArray
-from diagnose.circuit.settle import HIGHEST_OHMS, LOWEST_OHMS, Settled
+from diagnose.circuit.netlist import BoolArray, FloatArray, Netlist, parts_with
+from diagnose.circuit.settle import HIGHEST_OHMS, LOWEST_OHMS, Row, Settled, settle
+from diagnose.circuit.setup import at_rest
 from diagnose.circuit.trips import outcome_shares
+from diagnose.errors import Problem
 from diagnose.knowledge.records import Sign
 from diagnose.topology import sensed_by, sensing_probe
 
 RIGHT_WITHIN_KELVIN = 2.0
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
 ROOM_CELSIUS = 20.0
+# Shares of its voltage between which a coil works, 85 to 110 % by IEC 60947-4-1 cl. 8.2.1.2, from memory, with some
+# room for the supply; below the last it gets none.
+COIL_AT_LEAST, COIL_AT_MOST, COIL_DEAD = 0.8, 1.2, 0.05
 BUZZES = "buzzes"
 HUMS = 0.35  # an alternating coil at a third of its pull-in voltage hums audibly without closing: common practice
 
@@ -121,9 +129,36 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
         told = panel.kind_of(row.cause.part).faults[row.cause.fault].signs.get(sign.name)
         if told not in sign.outcomes:
             continue
-        through_probe = panel.kind_of(row.cause.part).role in ("probe", "probe_socket") and part in sensed_by(panel, row.cause.part)
+        senses = panel.kind_of(row.cause.part).role in ("probe", "probe_socket")
+        through_probe = senses and part in sensed_by(panel, row.cause.part)
         powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
         plugged = row.cause.part not in settled.setup.unplugged
         if row.cause.part == part or (through_probe and powered and plugged):
             shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
     return shares
+
+
+def misfits(netlist: Netlist) -> tuple[Problem, ...]:
+    """Warnings of coils that get a voltage they are not made for, with all of the sound panel switched on.
+
+    Raises
+    ------
+    CircuitError
+        Where the circuit can't be solved.
+    """
+    panel = netlist.panel
+    setup = at_rest(panel).commanding("call", *panel.of_role("controller"))
+    setup = setup.moved(**{name: panel.parts[name].kind.run for name, _ in setup.positions})
+    settled = settle(netlist, setup, [Row(None)])
+    found = []
+    for name in parts_with(panel, "coil"):
+        part = panel.parts[name]
+        made_for = part.ratings.get("coil_voltage")
+        if part.kind.coil is None or made_for is None:
+            continue
+        volts = float(settled.volts(name, part.kind.coil.branch)[0])
+        share = volts / made_for
+        if share > COIL_AT_MOST or COIL_DEAD < share < COIL_AT_LEAST:
+            problem = f"{part.label}: its coil is made for {made_for:g} V and gets {volts:.0f} V"
+            found.append(Problem(problem, "a coil for the voltage of its circuit", part.place, "warning", "coil"))
+    return tuple(found)

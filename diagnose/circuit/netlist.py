@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin, tau
 from types import MappingProxyType
@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.circuit.nodal import Network
+from diagnose.circuit.nodal import Batch, Network
 from diagnose.errors import CircuitError, Problem
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
@@ -23,7 +23,9 @@ TRIAC_START_OHMS = 0.06  # 1.2 V at 20 A, until the current is known
 MATE_OHMS = 0.002  # a sound blade in a sound socket: common practice
 AMBIENT_CELSIUS = 20.0
 COPPER_OHMS = 0.5  # less than this is a way, not a load: 240 V would drive 480 A through it
+PASSES_ON = ("service", "connector", "feed", "wire", "probe")  # not loads: what comes in goes out again
 ALWAYS_CLOSED = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
+FOLLOW_FIT = 1e-3  # how near a following EMF has to be to what it follows
 JOINED_OHMS = 0.01  # a wire under one screw with another, where a fault names no resistance: common practice
 
 ComplexArray = NDArray[np.complex128]
@@ -62,8 +64,8 @@ class Netlist:
 
     `alternating` and `direct` are (B,) admittances in siemens in the two domains, zero where a branch does not
     exist in that domain; `emf_alternating`, `emf_direct` are (B,) in volts.
-    `rewired` has, for a part and the effect of a fault on its wires, pairs of branches: the wire as it should be, or -1 where there
-    should be none, and the branch that conducts instead.
+    `rewired` has, for a part and the effect of a fault on its wires, pairs of branches: the wire as it should be, or
+    -1 where there should be none, and the branch that conducts instead.
     """
 
     panel: Panel
@@ -88,6 +90,15 @@ class Netlist:
         """Branch numbers of a part's branch; a plug's blade has one for each socket that it fits."""
         return self.index.get((part, name), ())
 
+    def unsolved(self, nodes: Sequence[int]) -> Problem:
+        """Which parts a circuit without one solution is about, given the nodes that nothing determines."""
+        names = {number: terminal for terminal, number in self.nodes.items()}
+        parts = list(dict.fromkeys(names[node].partition(".")[0] for node in nodes if node in names))
+        labels = ", ".join(self.panel.label(part) for part in parts) or "the supply"
+        place = self.panel.parts[parts[0]].place if parts else self.panel.place
+        message = f"nothing ties the voltage of {labels} to the supply"
+        return Problem(message, "a way to the supply for each part", place)
+
 
 def build(panel: Panel) -> Netlist:
     """Lay out a panel's circuit.
@@ -95,7 +106,8 @@ def build(panel: Panel) -> Netlist:
     Raises
     ------
     CircuitError
-        Where a value computed from a part's ratings can't be a resistance or a voltage.
+        Where a value computed from a part's ratings can't be a resistance or a voltage, where a load has an end that
+        nothing is wired to, and where bare copper shorts the supply.
     """
     builder = _Builder(panel)
     for name, part in panel.parts.items():
@@ -109,6 +121,7 @@ def build(panel: Panel) -> Netlist:
             if panel.built == "new" or not fault.new_only:
                 builder.add_rewiring(name, fault)
     netlist = builder.finish()
+    _refuse_loose_ends(panel)
     _refuse_shorts(netlist)
     return netlist
 
@@ -280,7 +293,72 @@ def parts_with(panel: Panel, what: Literal["coil", "powered", "control", "output
             yield name
 
 
-# A panel that is drawn with a short ---------------------------------------------------------------------------
+# What moves while a circuit settles --------------------------------------------------------------------
+
+
+def bathe(netlist: Netlist, conducting: ComplexArray, baths: Mapping[str, float]) -> None:
+    """Give sensors in water of known degrees Celsius, by probe, the (H, B) admittance that they have there."""
+    for number, place in enumerate(netlist.places):
+        if place.form == "sensor" and place.part in baths:
+            part = netlist.panel.parts[place.part]
+            at_zero = part.kind.branches[place.name].values["at_zero"].value(part.ratings)
+            conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
+
+
+def follow_windings(
+    netlist: Netlist, moving: IndexArray, y: ComplexArray, ac: Batch, following: ComplexArray, reflected: ComplexArray
+) -> BoolArray:
+    """Give each following branch the EMF that its other winding has, and that winding the load that hangs on it.
+
+    `y` (M, B) and `ac` are of the M moving rows; `following` and `reflected`, (H, K) in volts and siemens, are written.
+    Returns (M,) which rows changed. Ideal transformer: volts by the ratio one way, amperes by it the other way.
+    """
+    changed = np.zeros(len(moving), dtype=bool)
+    network = netlist.network
+    for number, follow in enumerate(netlist.follows):
+        own = ac.between(int(network.tail[follow.branch]), int(network.head[follow.branch]))
+        volts = ac.between(int(network.tail[follow.of]), int(network.head[follow.of]))
+        amperes = (own + following[moving, number]) * y[:, follow.branch]
+        emf = follow.ratio * volts * (y[:, follow.of] != 0)
+        live = np.abs(volts) > 1
+        load = np.where(live, follow.ratio * amperes / np.where(live, volts, 1), 0)
+        for kept, wanted, least in ((following, emf, 1.0), (reflected, load, 1e-4)):
+            moved = np.abs(wanted - kept[moving, number]) > FOLLOW_FIT * np.maximum(np.abs(wanted), least)
+            kept[moving[moved], number] = wanted[moved]
+            changed |= moved
+    return changed
+
+
+# A panel whose drawing can't be right ------------------------------------------------------------------
+
+
+def _refuse_loose_ends(panel: Panel) -> None:
+    """Raise CircuitError for every load with a terminal that no wire and no plug comes to."""
+    landed = {end for wire in panel.wires for end in (wire.a, wire.b)}
+    for plug, socket in panel.plugs.items():
+        for own, its in panel.parts[plug].kind.plug.items():
+            landed |= {f"{plug}.{own}", f"{socket}.{its}"}
+    problems = []
+    for name, part in panel.parts.items():
+        loose = [f"{name}.{terminal}" for terminal in _load_ends(part) if f"{name}.{terminal}" not in landed]
+        for terminal in loose:
+            message = f"nothing is wired to {panel.terminal_label(terminal)}"
+            problems.append(Problem(message, "a wire to each end of a load", part.place))
+    if problems:
+        raise CircuitError(*problems)
+
+
+def _load_ends(part: Part) -> list[str]:
+    """Terminals where one load of the part ends alone: a star point, where several meet, may stay free."""
+    if part.kind.role in PASSES_ON:
+        return []
+    loads = [
+        branch
+        for branch in part.kind.branches.values()
+        if branch.form in ("resistance", "impedance") and branch.path in ("power", "control") and branch.domain != "dc"
+    ]
+    ends = [end for branch in loads for end in (branch.tail, branch.head)]
+    return [terminal for terminal in part.kind.terminals if ends.count(terminal) == 1]
 
 
 def _refuse_shorts(netlist: Netlist) -> None:
@@ -314,7 +392,7 @@ def _reached(netlist: Netlist, start: int) -> dict[int, int]:
 
 
 def _bare(netlist: Netlist, number: int, place: Place) -> bool:
-    """Whether a branch is copper that always conducts in use: no load, no source, no contact that is switched in work."""
+    """Whether a branch is copper that always conducts in use: no load, no source, no contact that work switches."""
     if place.part == netlist.panel.supply.service or netlist.alternating[number] == 0 or place.heats:
         return False
     if place.form == "contact":

@@ -15,18 +15,19 @@ from diagnose.circuit.netlist import (
     FloatArray,
     IndexArray,
     Netlist,
+    bathe,
+    follow_windings,
     parts_with,
 )
 from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
 from diagnose.circuit.setup import PROTECTIVE_ROLES, Setup
-from diagnose.circuit.trips import AT_ONCE_SECONDS, trip_times
-from diagnose.errors import CircuitError, Problem
-from diagnose.knowledge.records import Coil, Condition, Domain, Fault, Trip
-from diagnose.physics.platinum import platinum_celsius, platinum_ohms
+from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
+from diagnose.errors import CircuitError
+from diagnose.knowledge.records import Coil, Condition, Domain, Fault
+from diagnose.physics.platinum import platinum_celsius
 
 ROUNDS = 24
 CYCLE = 6  # a state that still moves in the last rounds is in a cycle
-FOLLOW_FIT = 1e-3  # how near a following EMF has to be to what it follows
 TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
@@ -49,8 +50,8 @@ class Settled:
     """What the circuits of all rows came to in one setup. Arrays have a row for each `Row`.
 
     `trips` holds, for each protective device, (H, 2) earliest and latest seconds to its trip, inf for never.
-    `sensed` holds, for each controller, (H,) the ohms it sees, and `shown` the degrees Celsius it makes of them, nan where it takes
-    them for a fault.
+    `sensed` holds, for each controller, (H,) the ohms it sees, and `shown` the degrees Celsius it makes of them, nan
+    where it takes them for a fault.
     """
 
     netlist: Netlist
@@ -68,7 +69,7 @@ class Settled:
     chattering: dict[str, BoolArray] = field(default_factory=dict)  # the parts that move in rows that don't settle
 
     def volts(self, part: str, branch: str) -> FloatArray:
-        """(H,) magnitude of the voltage across a part's branch: alternating, or direct where it exists in that alone."""
+        """(H,) volts across a part's branch: alternating, or direct where it exists in that alone."""
         number = self.netlist.branches_of(part, branch)[0]
         network = self.netlist.network
         direct = self.netlist.panel.kind_of(part).branches[branch].domain == "dc"
@@ -145,9 +146,10 @@ class _Settling:
         work = _Work(states, triac, np.zeros(follow, dtype=np.complex128), np.zeros(follow, dtype=np.complex128))
         moving = np.arange(len(self.rows))
         if any(condition.what == "pressed" for place in self.netlist.places for condition in place.closed):
-            # First a finger is on the start button and every other switch is still off; then it lets go.
-            self.static = self._static_conduction(starting=True)
-            self._rest(work, moving)
+            # All that switches a load is still off; then a finger is on the start button; then it lets go.
+            for pressing in (False, True):
+                self.static = self._static_conduction(starting=True, pressing=pressing)
+                self._rest(work, moving)
             self.static = self._static_conduction()
             self.chatter[:] = False
             self.chattering.clear()
@@ -159,8 +161,8 @@ class _Settling:
                 break
         y_dc, dc = self._solve(work, "dc")
         return Settled(
-            self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc.real, self.trips, self.sensed, self.shown,
-            self.chatter, self.chattering,
+            self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc.real, self.trips, self.sensed,
+            self.shown, self.chatter, self.chattering,
         )  # fmt: skip
 
     # To rest: contacts, controllers, relays -----------------------------------------------------------------
@@ -169,13 +171,13 @@ class _Settling:
         """Solve the rows that still move, again and again, until none does."""
         for number in range(ROUNDS):
             y_ac, ac = self._solve(work, "ac", moving)
-            before = {what: {name: on.copy() for name, on in work.states[what].items()} for what in ("coil", "control")}
+            before = {name: on.copy() for what in ("coil", "control") for name, on in work.states[what].items()}
             _, dc = self._solve(work, "dc", moving)
             if not self.sensed:
                 self._read_probes(dc)
             changed = self._move(work, moving, ac, dc)
             changed |= self._bend_triacs(work, moving, y_ac, ac)
-            changed |= self._follow(work, moving, y_ac, ac)
+            changed |= follow_windings(self.netlist, moving, y_ac, ac, work.following, work.reflected)
             if number >= ROUNDS - CYCLE:
                 self._note_chatter(before, work)
             moving = moving[changed]
@@ -183,30 +185,12 @@ class _Settling:
                 return
         self.chatter[moving] = True
 
-    def _note_chatter(self, before: dict[str, dict[str, BoolArray]], work: _Work) -> None:
-        for what, states in before.items():
-            for name, was in states.items():
-                moved = was != work.states[what][name]
+    def _note_chatter(self, before: dict[str, BoolArray], work: _Work) -> None:
+        for what in ("coil", "control"):
+            for name, now in work.states[what].items():
+                moved = before[name] != now
                 if moved.any():
-                    self.chattering[name] = self.chattering.get(name, np.zeros(len(self.rows), dtype=bool)) | moved
-
-    def _follow(self, work: _Work, moving: IndexArray, y: ComplexArray, ac: Batch) -> BoolArray:
-        """Give each following branch the EMF that its other winding has, and that winding the load that hangs on it."""
-        changed = np.zeros(len(moving), dtype=bool)
-        network = self.netlist.network
-        for number, follow in enumerate(self.netlist.follows):
-            own = ac.between(int(network.tail[follow.branch]), int(network.head[follow.branch]))
-            volts = ac.between(int(network.tail[follow.of]), int(network.head[follow.of]))
-            amperes = (own + work.following[moving, number]) * y[:, follow.branch]
-            wanted = follow.ratio * volts * (y[:, follow.of] != 0)
-            moved = np.abs(wanted - work.following[moving, number]) > FOLLOW_FIT * np.maximum(np.abs(wanted), 1)
-            work.following[moving[moved], number] = wanted[moved]
-            loaded = np.where(np.abs(volts) > 1, follow.ratio * amperes / np.where(np.abs(volts) > 1, volts, 1), 0)
-            was = work.reflected[moving, number]
-            more = np.abs(loaded - was) > FOLLOW_FIT * np.maximum(np.abs(loaded), 1e-4)
-            work.reflected[moving[more], number] = loaded[more]
-            changed |= moved | more
-        return changed
+                    self.chattering[name] = self.chattering.get(name, np.zeros_like(moved)) | moved
 
     def _solve(self, work: _Work, domain: Domain, rows: IndexArray | None = None) -> tuple[ComplexArray, Batch]:
         y = self._admittance(work, domain)
@@ -221,15 +205,7 @@ class _Settling:
             emf_dc = np.repeat(self.netlist.emf_direct[None, :], len(y), axis=0)
             return y, solve_batch(self.netlist.network, y.real.copy(), emf_dc)
         except UndeterminedError as error:
-            raise CircuitError(self._unsolved(error.nodes)) from error
-
-    def _unsolved(self, nodes: Sequence[int]) -> Problem:
-        """Which parts a circuit without one solution is about."""
-        names = {number: terminal for terminal, number in self.netlist.nodes.items()}
-        parts = list(dict.fromkeys(names[node].partition(".")[0] for node in nodes if node in names))
-        labels = ", ".join(self.panel.label(part) for part in parts) or "the supply"
-        place = self.panel.parts[parts[0]].place if parts else self.panel.place
-        return Problem(f"nothing ties the voltage of {labels} to the supply", "a way to the supply for each part", place)
+            raise CircuitError(self.netlist.unsolved(error.nodes)) from error
 
     def _move(self, work: _Work, moving: IndexArray, ac: Batch, dc: Batch) -> BoolArray:
         """Let coils, supplies and relay inputs follow their voltages; returns which of the moving rows changed."""
@@ -300,7 +276,7 @@ class _Settling:
         kind = self.panel.parts[part].kind
         return kind.rest if starting and kind.role not in PROTECTIVE_ROLES else self.setup.position(part)
 
-    def _static_conduction(self, starting: bool = False) -> BoolArray:
+    def _static_conduction(self, starting: bool = False, pressing: bool = False) -> BoolArray:
         """(B,) branches that conduct whatever the states: not contacts with conditions, not pulled plugs."""
         on = np.ones(len(self.netlist.places), dtype=bool)
         for number, place in enumerate(self.netlist.places):
@@ -313,7 +289,7 @@ class _Settling:
                     at = self._position(place.part, starting)
                     on[number] &= (at in condition.values) != condition.negated
                 elif condition.what == "pressed":
-                    on[number] &= starting and self.setup.position(place.part) in condition.values
+                    on[number] &= pressing and self.setup.position(place.part) in condition.values
         for wire in self.panel.wires:
             if self.setup.lifted & {wire.a, wire.b}:
                 on[list(self.netlist.branches_of(wire.name, "run"))] = False
@@ -330,7 +306,7 @@ class _Settling:
         conducting = np.repeat(conducting, len(self.rows), axis=0)
         if domain == "ac":
             conducting = np.where(netlist.drops[None, :] > 0, work.triac, conducting)
-        self._bathe(conducting)
+        bathe(netlist, conducting, dict(self.setup.baths))
         y = np.where(on, conducting, 0)
         self._apply_faults(y, on, conducting, work, domain)
         if domain == "ac":
@@ -338,21 +314,12 @@ class _Settling:
                 y[:, follow.of] += np.where(y[:, follow.of] != 0, work.reflected[:, number], 0)
         return y
 
-    def _bathe(self, conducting: ComplexArray) -> None:
-        baths = dict(self.setup.baths)
-        for number, place in enumerate(self.netlist.places):
-            if place.form == "sensor" and place.part in baths:
-                part = self.panel.parts[place.part]
-                at_zero = part.kind.branches[place.name].values["at_zero"].value(part.ratings)
-                conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
-
     def _apply_faults(
         self, y: ComplexArray, on: BoolArray, conducting: ComplexArray, work: _Work, domain: Domain
     ) -> None:
+        sound = self.netlist.alternating if domain == "ac" else self.netlist.direct
         for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True)):
-            if fault is None or row.cause is None:
-                continue
-            if fault.when_warm and not self.setup.warm:
+            if fault is None or row.cause is None or (fault.when_warm and not self.setup.warm):
                 continue
             for effect in fault.effects:
                 for right, wrong in self.netlist.rewired.get((row.cause.part, effect), ()):
@@ -363,8 +330,8 @@ class _Settling:
                         y[number, right] = 0
                 for branch in self.netlist.branches_of(row.cause.part, effect.target):
                     value = effect.value if effect.value is not None else row.level
-                    if not self._exists(branch, domain):
-                        continue
+                    if sound[branch] == 0 and self.netlist.places[branch].form != "leak":
+                        continue  # nothing of the kind in this domain
                     match effect.change:
                         case "open":
                             y[number, branch] = 0
@@ -378,17 +345,14 @@ class _Settling:
                         case "half_wave" if domain == "ac" and on[number, branch]:
                             y[number, branch] = 1 / complex(0, work.reactance.get((number, branch), 1e-3))
 
-    def _exists(self, branch: int, domain: Domain) -> bool:
-        sound = self.netlist.alternating if domain == "ac" else self.netlist.direct
-        return bool(sound[branch] != 0) or self.netlist.places[branch].form == "leak"
-
     # What bends: triacs, half waves, probes -----------------------------------------------------------------
 
     def _bend_triacs(self, work: _Work, moving: IndexArray, y: ComplexArray, ac: Batch) -> BoolArray:
         """Fit each conducting triac's resistance to its current, and a half-wave relay's reactance to its load.
 
-        The two halves of a cycle that a half-wave relay passes and blocks never overlap, so load and relay voltage add as
-        squares, as over a resistance and a reactance in series: a reactance as large as the load makes the current 1/sqrt 2.
+        The two halves of a cycle that a half-wave relay passes and blocks never overlap, so load and relay voltage add
+        as squares, as over a resistance and a reactance in series: a reactance as large as the load makes the current
+        1/sqrt 2.
         """
         changed = np.zeros(len(moving), dtype=bool)
         network = self.netlist.network
@@ -458,7 +422,9 @@ class _Settling:
             trip = self.panel.parts[name].kind.trip
             if trip is None:
                 continue
-            times = self._times(name, trip, y, ac)
+            weak = np.zeros(len(self.rows), dtype=bool)
+            weak[[row for row, effect in self._state_effects("tripped", name) if effect == "weak"]] = True
+            times = device_times(self.netlist, name, trip, y, ac, weak)
             standing = ~work.states["tripped"][name]
             known = self.trips.setdefault(name, np.full((len(self.rows), 2), np.inf))
             sooner = standing & (times[:, 0] < known[:, 0])
@@ -470,21 +436,6 @@ class _Settling:
             work.states["tripped"][name] = work.states["tripped"][name] | (first == number)
         return np.flatnonzero(first >= 0)
 
-    def _times(self, name: str, trip: Trip, y: ComplexArray, ac: Batch) -> FloatArray:
-        part = self.panel.parts[name]
-        network = self.netlist.network
-        currents = []
-        for branch in trip.through:
-            number = self.netlist.branches_of(name, branch)[0]
-            currents.append(ac.between(int(network.tail[number]), int(network.head[number])) * y[:, number])
-        rating = trip.rating.value(part.ratings)
-        standard = part.choices.get(trip.standard, trip.standard)
-        weak = np.zeros(len(self.rows), dtype=bool)
-        for row, effect in self._state_effects("tripped", name):
-            weak[row] = effect == "weak"
-        return trip_times(trip.form, standard, rating, np.array(currents), weak)
-
-
 def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
     """(H,) the temperature that a controller makes of the ohms it sees; nan where it takes them for a broken probe."""
     inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
@@ -495,4 +446,3 @@ def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
 def _holds(condition: Condition, states: dict[str, dict[str, BoolArray]], part: str) -> BoolArray:
     state = states[condition.what][part]
     return ~state if condition.negated else state
-

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray
+from diagnose.circuit.netlist import BoolArray, ComplexArray, FloatArray, Netlist
+from diagnose.circuit.nodal import Batch
+from diagnose.knowledge.records import Trip
 from diagnose.physics.protection import NEVER, Standard, trip_band
 from diagnose.physics.residual import ground_fault_band, residual_band
 
@@ -23,13 +25,25 @@ WEAK_SECONDS = (30.0, 1800.0)
 LEAST_LOAD_AMPERES = 1.0
 
 
+def device_times(
+    netlist: Netlist, name: str, trip: Trip, y: ComplexArray, ac: Batch, weak: BoolArray
+) -> FloatArray:
+    """(H, 2) earliest and latest seconds to a part's trip in solved circuits; see `trip_times`."""
+    part = netlist.panel.parts[name]
+    network = netlist.network
+    numbers = [netlist.branches_of(name, branch)[0] for branch in trip.through]
+    currents = [ac.between(int(network.tail[n]), int(network.head[n])) * y[:, n] for n in numbers]
+    standard = part.choices.get(trip.standard, trip.standard)
+    return trip_times(trip.form, standard, trip.rating.value(part.ratings), np.array(currents), weak)
+
+
 def trip_times(
     form: str, standard: str, rating_amperes: float, currents: ComplexArray, weak: BoolArray
 ) -> FloatArray:
     """(H, 2) earliest and latest seconds to a trip, inf for never.
 
-    `currents` is (P, H) in amperes, one row for each conductor that the device senses: each by itself for overcurrent and
-    fuses, their sum for a residual device. `weak` marks the rows in which the device itself is at fault.
+    `currents` is (P, H) in amperes, one row for each conductor that the device senses: each by itself for overcurrent
+    and fuses, their sum for a residual device. `weak` marks the rows in which the device itself is at fault.
     """
     if form == "residual":
         amperes = np.abs(currents.sum(axis=0))
@@ -56,7 +70,8 @@ def _weakened(times: FloatArray, weak: BoolArray) -> FloatArray:
 def outcome_shares(times: FloatArray) -> FloatArray:
     """(H, 3) shares of 'holds', 'trips at once', 'trips after a while' for (H, 2) times.
 
-    A band that spans several of these is shared evenly among them, since nothing says where in the band this device lies.
+    A band that spans several of these is shared evenly among them, since nothing says where in the band this device
+    lies.
     """
     earliest, latest = times[:, 0], times[:, 1]
     holds = latest == NEVER

@@ -85,8 +85,9 @@ class Branch:
 class Effect:
     """How a fault changes one branch or one state of its part, or where its wires land.
 
-    `joined` adds a branch between two ends. `swapped` exchanges the wires at two of the part's terminals. `moved` lands the wires
-    that join the part to the first end on the second one. Ends are the part's terminals, or the panel's references by their names.
+    `joined` adds a branch between two ends. `swapped` exchanges the wires at two of the part's terminals. `moved` lands
+    the wires that join the part to the first end on the second one. Ends are the part's terminals, or the panel's
+    references by their names.
     """
 
     target: str
