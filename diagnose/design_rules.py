@@ -18,7 +18,7 @@ from diagnose.physics.ampacity import AMPACITY_AMPERES, CORD_LIMIT_AMPERES, OVER
 from diagnose.physics.conductors import copper_factor
 from diagnose.physics.protection import trip_band
 from diagnose.physics.relays import on_state_watts
-from diagnose.topology import Step, protecting
+from diagnose.topology import Step
 from diagnose.units import show, show_range
 
 TAP_METRES, TAP_SHARE = 3.0, 0.1
@@ -144,15 +144,22 @@ def _is_tap(of: Study, wire: Wire, limit: float, ahead: float, uses: list[_Use])
 
 
 def protection_missing(of: Study) -> Iterator[Finding]:
-    """Elements and pumps without a breaker, or without a GFCI or RCD before them."""
+    """Elements and pumps without a breaker, or without a GFCI or RCD before them, or without any way to them."""
+    reached = {load.part for load in of.loads}
+    for name in of.panel.of_role("heater", "pump"):
+        if name not in reached:
+            yield found(of.panel, "not_supplied", (name,), "warning",
+                        f"no way leads from the supply to both sides of {of.panel.label(name)}: it is not reviewed",
+                        "wires, contacts or plugs all the way, but no transformer")  # fmt: skip
     for load in of.loads:
         if load.what not in ("element", "pump"):
             continue
         label = of.panel.label(load.part)
+        roles = {of.panel.kind_of(step.part).role for way in load.ways for step in way}
         if not of.devices_of(load):
             yield found(of.panel, "no_breaker", (load.part,), "error",
                          f"no breaker or fuse lies before {label}", "a breaker in its circuit")  # fmt: skip
-        if not protecting(of.panel, load.part, "residual"):
+        if "residual" not in roles:
             yield found(
                 of.panel, "no_residual_protection", (load.part,), "error",
                 f"no GFCI or RCD lies before {label}",

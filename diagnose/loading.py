@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise, product
 from math import sqrt
 from types import MappingProxyType
@@ -18,7 +18,7 @@ from diagnose.circuit.setup import Setup, at_rest
 from diagnose.errors import Level, Place
 from diagnose.knowledge.records import Branch
 from diagnose.panel.records import Panel, Part
-from diagnose.topology import Step, carrying_graph, source_terminals
+from diagnose.topology import CARRIES, Step, source_terminals, terminal_graph
 
 # NEC 210.20(A), from memory: a breaker is at least 125 % of a load of three hours or more.
 CONTINUOUS_SHARE = 0.8
@@ -27,10 +27,12 @@ CONTINUOUS = ("ul489", "ul943")  # IEC breakers carry their rated current for ev
 RESIDUAL_BREAKERS = ("ul943",)
 SETUPS = 64
 NEVER_AMPERES = 1e6
+CONDUCTOR_OHMS = 0.1  # less is a piece of a conductor, more is a load: common practice
 
 
 SOURCES: Mapping[str, str] = MappingProxyType(
     {
+        "not_supplied": "what is read from the file",
         "no_breaker": "NEC 240.4, IEC 60364-4-43; from memory",
         "no_residual_protection": "NEC 210.8, IEC 60364-4-41 cl. 411.3.3; from memory",
         "fuse_too_small": "what a rated current means",
@@ -272,9 +274,29 @@ def _load(
         yield Load(name, what, rated_volts, rated_amperes, abs(first - second), ways)
 
 
+@lru_cache(maxsize=16)
+def power_graph(panel: Panel) -> nx.MultiGraph[str]:
+    """Terminals joined by what carries power on: contacts, wires, plugs, and a meter's piece of the conductor."""
+    whole = terminal_graph(panel)
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
+    graph.add_nodes_from(whole.nodes)
+    for tail, head, data in whole.edges(data=True):
+        if data["form"] in CARRIES or (data["form"] == "resistance" and _is_conductor(panel, data)):
+            graph.add_edge(tail, head, **data)
+    return graph
+
+
+def _is_conductor(panel: Panel, edge: Mapping[str, str]) -> bool:
+    part = panel.parts[edge["part"]]
+    branch = part.kind.branches[edge["branch"]]
+    if branch.heats or branch.path == "earth" or part.kind.role == "service":
+        return False
+    return branch.values["ohms"].value(part.ratings) < CONDUCTOR_OHMS
+
+
 def way_to(panel: Panel, end: str) -> tuple[Step, ...]:
     """The shortest way from the supply to a terminal through what carries power; empty without one."""
-    graph = carrying_graph(panel)
+    graph = power_graph(panel)
     sources = [source for source in source_terminals(panel) if nx.has_path(graph, source, end)]
     best = min((nx.shortest_path(graph, source, end) for source in sources), key=len, default=[])
     steps = []

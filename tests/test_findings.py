@@ -164,6 +164,10 @@ WARNINGS = {
         SHED, [("control_fuse: fuse, 1 A", "control_fuse: fuse, 6 A")], "fuse_too_large",
         "control fuse is for 6 A, and what it feeds takes 0.0443 A",
     ),
+    "no way back": (
+        SHED, [("  - contactor.t2 - outlet.b, 2.5 mm2\n", "")], "not_supplied",
+        "no way leads from the supply to both sides of element: it is not reviewed",
+    ),
     "long feed": (
         SHED, [("feed: 2.5 mm2, 18 m", "feed: 2.5 mm2, 100 m")], "voltage_drop",
         "wires and cords on the way to element lose ",
@@ -216,6 +220,17 @@ def test_loads_take_what_their_ratings_say() -> None:
     assert loads["boil_contactor", "coil"].volts == pytest.approx(120)
     # 85 W at a power factor of 0.6, as the kind of pump has it.
     assert loads["wort_pump", "pump"].amperes == pytest.approx(85 / 0.6 / 120, rel=1e-6)
+
+
+def test_an_ammeter_is_part_of_the_way() -> None:
+    """Its piece of the conductor carries power on, as a wire does."""
+    through = (
+        ("relay - contactor.l1, 2.5 mm2", "relay - ammeter - contactor.l1, 2.5 mm2"),
+        ("  pump_switch: switch\n", "  pump_switch: switch\n  ammeter: ammeter, 13 A\n"),
+    )
+    element = next(load for load in study(changed(SHED, *through)).loads if load.part == "element")
+    assert "ammeter" in {step.part for way in element.ways for step in way}
+    assert told(findings(SHED, *through)) == []
 
 
 def test_a_small_breaker_explains_its_complaint() -> None:
