@@ -26,7 +26,7 @@ from diagnose.expected_points import (
 from diagnose.opening import did_you_mean, open_panel
 from diagnose.panel.records import Panel
 from diagnose.texts import load_texts
-from diagnose.units import to_si
+from diagnose.units import quoted, to_si
 from diagnose.wording import capital, change_lines, clean, range_text
 
 __all__ = ["expected_markdown", "expected_rows", "expected_text", "main_expect", "read_fault", "read_setup"]
@@ -201,7 +201,7 @@ def read_fault(panel: Panel, text: str) -> Cause:
     name, colon, rest = text.partition(":")
     mode, at, level = rest.partition("@")
     if not colon:
-        raise UsageError(Problem(f"--fault: '{text}' names no fault", "part:mode or part:mode@level"))
+        raise UsageError(Problem(f"--fault: {quoted(text)} names no fault", "part:mode or part:mode@level"))
     part = _part_named(panel, name.strip())
     _one_of(f"{part}'s fault", mode.strip(), list(panel.kind_of(part).faults))
     causes = [cause for cause in causes_of(panel) if (cause.part, cause.fault) == (part, mode.strip())]
@@ -227,7 +227,7 @@ def _level(panel: Panel, cause: Cause, text: str, listed: str) -> float:
     positive = any(effect.change in ("ohms", "scale") for effect in fault_of(panel, cause).effects)
     if not isfinite(value) or (positive and not 0 < value < 1e12):
         expected = f"such as {listed}" if listed else "none"
-        raise UsageError(Problem(f"--fault: '{text}' is no level of {cause.part}'s {cause.fault}", expected))
+        raise UsageError(Problem(f"--fault: {quoted(text)} is no level of {cause.part}'s {cause.fault}", expected))
     return value
 
 
@@ -244,14 +244,14 @@ def _part_named(panel: Panel, text: str) -> str:
     name = {panel.label(each): each for each in panel.parts}.get(text, text)
     if name not in known:
         hint = did_you_mean(text, known)
-        raise UsageError(Problem(f"there is no part '{text}'{hint}", "a part or wire of this panel"))
+        raise UsageError(Problem(f"there is no part {quoted(text)}{hint}", "a part or wire of this panel"))
     return name
 
 
 def _one_of(what: str, text: str, known: Sequence[str], more: str = "") -> None:
     if text not in known:
         hint = did_you_mean(text, known)
-        raise UsageError(Problem(f"{what}: '{text}' is not known{hint}", f"one of {', '.join(known)}{more}"))
+        raise UsageError(Problem(f"{what}: {quoted(text)} is not known{hint}", f"one of {', '.join(known)}{more}"))
 
 
 # The command ----------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from diagnose.errors import Level, Problem, UsageError
 from diagnose.loading import Finding, study
 from diagnose.opening import open_panel
 from diagnose.panel.records import Panel
+from diagnose.units import quoted
 
 __all__ = ["Finding", "design_findings", "explaining", "findings_text", "main_findings", "overload_causes"]
 
@@ -79,7 +80,7 @@ def main_findings(panel: str, format: str = "text") -> int:
     Raises DiagnoseError for a panel or format that there isn't.
     """
     if format not in FORMATS:
-        raise UsageError(Problem(f"--format: '{format}' is not known", f"one of {', '.join(FORMATS)}"))
+        raise UsageError(Problem(f"--format: {quoted(format)} is not known", f"one of {', '.join(FORMATS)}"))
     findings = design_findings(open_panel(panel))
     if format == "json":
         data = {"panel": panel, "findings": [finding.as_data() for finding in findings]}

@@ -8,6 +8,8 @@ from math import inf, isfinite
 from typing import Any, NoReturn
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from diagnose.circuit.netlist import Netlist, build
 from diagnose.errors import DiagnoseError
@@ -344,3 +346,19 @@ def test_what_is_typed_wrong_is_said(slip: str) -> None:
         main_expect(*arguments)  # type: ignore[arg-type]
     assert len(raised.value.problems) == 1
     assert str(raised.value).startswith(message)
+
+
+WORDS = st.sampled_from(
+    ["element", "heat_switch", "cord", "controller", "open", "leak_at_end", "on", "call", "unplugged", "supply", "off",
+     "=", ":", "@", ",", "7 kohm", "-1", "1e999", "nan", " ", "\x1b[31m"]
+)  # fmt: skip
+
+
+@given(st.one_of(st.text(max_size=30), st.lists(WORDS, max_size=6).map("".join)))
+def test_whatever_is_typed_is_read_or_refused(text: str) -> None:
+    """Nothing but a problem of the user's is raised, and its text is fit for a terminal."""
+    for read in (read_setup, read_fault):
+        try:
+            read(netlist().panel, text)
+        except DiagnoseError as error:
+            assert "\x1b" not in str(error)
