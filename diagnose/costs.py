@@ -13,6 +13,7 @@ from diagnose.safety import Competence, Need, PanelState, StepName, steps_betwee
 STEP_MINUTES: Mapping[StepName, float] = MappingProxyType(
     {"isolate": 2.0, "open_box": 2.0, "prove_dead": 2.0, "close_box": 1.0, "energise": 1.0, "energise_open": 1.5}
 )
+QUESTION_MINUTES = 0.5  # to read what is asked and type what was seen
 HANDLE_MINUTES = 0.2
 PLUG_MINUTES = 0.5
 COMMAND_MINUTES = 0.3
@@ -54,4 +55,4 @@ def cost_minutes(check: Check, state: PanelState, at: Setup | None, competence: 
     """The cost of a check from where the panel stands, in minutes and minutes' worth of risk."""
     steps = sum(STEP_MINUTES[step] for step in steps_between(state, need_of(check)))
     price = EXPOSURE_PRICE[competence][check.exposure]
-    return check.minutes + steps + setup_minutes(at, check.setup) + price
+    return QUESTION_MINUTES + check.minutes + steps + setup_minutes(at, check.setup) + price

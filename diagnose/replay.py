@@ -11,7 +11,7 @@ from diagnose.cases import RecordedCase, read_case
 from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem
 from diagnose.model import Model
 from diagnose.opening import open_model
-from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, skip, start
+from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, leave_out, start
 
 LONGEST = 500
 
@@ -47,11 +47,11 @@ def replay(case: RecordedCase, model: Model) -> Replayed:
             if question.for_check.id in case.answers:
                 session = confirm(session)
             else:
-                session = skip(session)
+                session = leave_out(session)
             continue
         text = case.answers.get(question.check.id)
         if text is None:
-            session = skip(session)
+            session = leave_out(session)
             continue
         try:
             session = answer(session, text)

@@ -22,7 +22,7 @@ from diagnose.evidence import Evidence, evidence_of, explained_by_any
 from diagnose.expect import Prediction
 from diagnose.model import Model
 from diagnose.readings import Reading, parse_reading
-from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step
+from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step, steps_between
 from diagnose.scales import SLIP, scale_of
 
 LEAD_ENOUGH = 0.96
@@ -53,6 +53,7 @@ class Session:
     at: Setup | None = None
     pending: str = ""
     doubted: Answer | None = None
+    refused: frozenset[StepName] = frozenset()  # steps that the person can't or won't do
     stopped: str = ""
 
 
@@ -140,6 +141,7 @@ def open_checks(session: Session) -> tuple[Check, ...]:
         if check.id not in done
         and allowed(session.competence, check.exposure)
         and (check.instrument == "none" or check.instrument in session.instruments)
+        and not session.refused.intersection(steps_between(session.state, need_of(check)))
     )
 
 
@@ -223,24 +225,38 @@ def answer(session: Session, text: str) -> Session:
     if session.doubted is None and not explained_by_any(question.prediction, question.check, given.value, given.outcome):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     given = replace(given, doubted=session.doubted is not None)
-    return replace(
-        session, answers=(*session.answers, given), at=question.check.setup, pending="", doubted=None
-    )
+    at = _stands(session.at, question.check.setup)
+    return replace(session, answers=(*session.answers, given), at=at, pending="", doubted=None)
+
+
+def _stands(before: Setup | None, now: Setup) -> Setup:
+    """How the panel stands after a check: without supply, controllers keep what they were told."""
+    return now if now.supply_on or before is None else replace(now, commands=before.commands)
 
 
 def skip(session: Session) -> Session:
-    """Don't know, or can't do: the check is not asked again.
+    """Don't know, or can't do: the check is not asked again, nor anything that needs a step that can't be done.
 
     Raises AnswerError where there is nothing to skip.
     """
     question = ask(session)
     match question:
         case AskCheck():
-            check = question.check
+            return leave_out(session)
         case ConfirmStep():
-            check = question.for_check
-        case _:
-            raise AnswerError(Problem("there is nothing to skip", "a check"))
+            return replace(session, refused=session.refused | {question.step}, pending="", doubted=None)
+    raise AnswerError(Problem("there is nothing to skip", "a check or a step"))
+
+
+def leave_out(session: Session) -> Session:
+    """Leave out one check, though the steps towards it could be done: there is no answer to it.
+
+    Raises AnswerError where nothing was asked.
+    """
+    question = ask(session)
+    if isinstance(question, Verdict):
+        raise AnswerError(Problem("there is nothing to leave out", "a check"))
+    check = question.check if isinstance(question, AskCheck) else question.for_check
     skipped = Answer(check.id, "", None, None, skipped=True)
     return replace(session, answers=(*session.answers, skipped), pending="", doubted=None)
 
