@@ -318,6 +318,33 @@ def test_every_interval_is_one(name: str, subject: str) -> None:
             assert (found.low >= 0).all(), check.id
 
 
+def test_narrowed_predictions_are_those_of_a_predictor_of_its_own() -> None:
+    netlist = netlist_of(SHED)
+    causes = causes_of(netlist.panel)
+    everything = Predictor(netlist, causes)
+    everything.settled(setups_of(SHED, "element")["running"])
+    numbers = [3, 4, 40, 90, len(causes) - 1]
+    narrow = everything.narrowed(numbers)
+    fresh = Predictor(netlist, [causes[number] for number in numbers])
+    assert narrow.causes == fresh.causes
+    assert narrow.rows == fresh.rows
+    for check in list(checks_of(SHED, "element").values())[::7]:
+        one, other = narrow.predict(check), fresh.predict(check)
+        np.testing.assert_allclose(one.low, other.low, rtol=1e-7, atol=1e-7)
+        np.testing.assert_allclose(one.high, other.high, rtol=1e-7, atol=1e-7)
+        if one.table is not None:
+            np.testing.assert_allclose(one.table, other.table, atol=1e-9)
+
+
+def test_narrowing_settles_nothing_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    netlist = netlist_of(SHED)
+    running = setups_of(SHED, "element")["running"]
+    everything = Predictor(netlist, causes_of(netlist.panel)[:20])
+    everything.settled(running)
+    monkeypatch.setattr("diagnose.expect.settle", lambda *_: pytest.fail("settled again"))
+    assert len(everything.narrowed([1, 2]).settled(running).rows) >= 3
+
+
 def test_what_is_not_read_off_a_circuit_is_refused() -> None:
     netlist = netlist_of(SHED)
     check = checks_of(SHED, "element")["running:heat_rate:element"]
