@@ -134,7 +134,7 @@ USUAL: Mapping[str, str] = MappingProxyType(
         "heat_rate": "none",
     }
 )
-INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester")
+INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance")
 
 
 def reader_of(quantity: str, instrument: str = "") -> Instrument:
