@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 
 from diagnose.causes import causes_of
-from diagnose.checks import Check, ghosts, line_wire, live_wires
+from diagnose.checks import Check, ghosts, line_wire, live_wires, offered_checks
 from diagnose.expect import Predictor
+from diagnose.knowledge.library import load_library
 from diagnose.meter import READERS
 from diagnose.panel.records import Panel
+from diagnose.setups import named_setups
 from tests.test_expect import CELLAR, SHED, checks_of, netlist_of, setups_of
 
 SUBJECTS = [
@@ -30,13 +32,22 @@ def panel_of(name: str) -> Panel:
     return netlist_of(name).panel
 
 
-@pytest.mark.parametrize(("name", "subject"), SUBJECTS)
-def test_ohms_are_never_offered_on_a_live_circuit(name: str, subject: str) -> None:
-    checks = checks_of(name, subject).values()
-    dead = [check for check in checks if check.quantity in ("resistance", "insulation")]
-    assert dead
-    assert not any(check.setup.supply_on for check in dead)
-    assert all(check.exposure in ("isolated", "outside") for check in dead)
+PANELS = sorted(path.stem for path in (load_library().folder / "panels").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_ohms_are_never_offered_on_a_live_circuit(name: str) -> None:
+    """For every part that a complaint may be about, in every setup that has a name, with everything suspected."""
+    netlist = netlist_of(name)
+    panel = netlist.panel
+    for subject in (None, *panel.of_role("heater", "pump", "fan", "controller")):
+        setups = named_setups(netlist, subject)
+        checks = offered_checks(panel, setups, list(setups), [*panel.parts, *panel.wires_by_name], subject)
+        dead = [check for check in checks if check.quantity in ("resistance", "insulation")]
+        assert dead
+        assert not any(check.setup.supply_on for check in dead)
+        assert all(check.needs_dead and check.exposure in ("isolated", "outside") for check in dead)
+        assert len({check.id for check in checks}) == len(checks)
 
 
 @pytest.mark.parametrize("quantity", ["resistance", "insulation"])
