@@ -9,6 +9,7 @@ from math import sqrt
 from diagnose.knowledge.records import Fault
 from diagnose.panel.records import Panel
 
+AS_BUILT = "as_built_"
 LONE_LEVEL_SPREAD = 2.0  # a fault with a single level covers half to twice that
 
 
@@ -28,6 +29,11 @@ class Cause:
         """A name that reads as words and tells causes apart, such as `boil_element:leak_at_end@7000`."""
         level = "" if self.level is None else f"@{self.level:g}"
         return f"{self.part}:{self.fault}{level}"
+
+    @property
+    def as_built(self) -> bool:
+        """Whether nothing is broken: the design itself, as a review of the panel finds it, makes the complaint."""
+        return self.fault.startswith(AS_BUILT)
 
     @property
     def levels(self) -> tuple[float | None, ...]:

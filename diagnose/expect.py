@@ -84,7 +84,7 @@ class Predictor:
         owner = [0]
         for number, cause in enumerate(self.causes, start=1):
             for level in cause.levels:
-                rows.append(Row(cause, level))
+                rows.append(Row(None if cause.as_built else cause, level))
                 owner.append(number)
         self.rows = tuple(rows)
         self.owner = np.array(owner)

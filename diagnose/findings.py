@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import json
-
 from diagnose.design_rules import RULES
-from diagnose.errors import Level, Problem, UsageError
+from diagnose.errors import Level
 from diagnose.loading import Finding, study
-from diagnose.opening import open_panel
 from diagnose.panel.records import Panel
-from diagnose.units import quoted
 
-__all__ = ["Finding", "design_findings", "explaining", "findings_text", "main_findings", "overload_causes"]
+__all__ = ["Finding", "design_findings", "explaining", "findings_markdown", "findings_text", "overload_causes"]
 
 ORDER: tuple[Level, ...] = ("error", "warning", "note")
-FORMATS = ("text", "json", "markdown")
 NOTHING_WRONG = "Nothing found by reading the file: wires, breakers, relays and coils suit their loads."
 
 
@@ -72,19 +67,3 @@ def _count(findings: tuple[Finding, ...]) -> str:
     counts = [(sum(finding.severity == level for finding in findings), level) for level in ORDER]
     said = [f"{count} {level}{'' if count == 1 else 's'}" for count, level in counts if count]
     return f"{', '.join(said)}." if said else NOTHING_WRONG
-
-
-def main_findings(panel: str, format: str = "text") -> int:
-    """Print the review of a panel, given by name or file; 1 if anything in it is an error, else 0.
-
-    Raises DiagnoseError for a panel or format that there isn't.
-    """
-    if format not in FORMATS:
-        raise UsageError(Problem(f"--format: {quoted(format)} is not known", f"one of {', '.join(FORMATS)}"))
-    findings = design_findings(open_panel(panel))
-    if format == "json":
-        data = {"panel": panel, "findings": [finding.as_data() for finding in findings]}
-        print(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
-    else:
-        print(findings_text(findings) if format == "text" else findings_markdown(findings))
-    return 1 if any(finding.severity == "error" for finding in findings) else 0

@@ -5,23 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 
-from diagnose.causes import Cause, causes_of, fault_of
+from diagnose.causes import AS_BUILT, Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
+from diagnose.findings import explaining
 from diagnose.grading import grade_sign
-from diagnose.knowledge.records import Complaint, Fault, Observation
+from diagnose.loading import Finding
+from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
 from diagnose.panel.records import Panel
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
 
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
 BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
+DESIGN_RATE = 10.0  # where the design itself makes the complaint, it is the first thing to believe
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
 
 
@@ -40,6 +44,7 @@ class Model:
     prior: FloatArray
     checks: tuple[Check, ...]
     predictor: Predictor
+    designs: Mapping[str, Finding]
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
 
     @cached_property
@@ -68,11 +73,32 @@ class Model:
 
     def fault(self, cause: Cause) -> Fault:
         """The knowledge behind a cause."""
-        return fault_of(self.panel, cause)
+        return _as_built(self.designs[cause.fault]) if cause.as_built else fault_of(self.panel, cause)
 
     def predict(self, check: Check) -> Prediction:
         """What a check would show under each cause."""
         return self.predictor.predict(check)
+
+
+def _as_built(finding: Finding) -> Fault:
+    """A finding of the review, in the form of a fault: nothing is broken, the design itself is at fault."""
+    return Fault(
+        name=AS_BUILT + finding.rule,
+        title=f"nothing is broken, it is built so: {finding.message}",
+        rate=DESIGN_RATE,
+        rate_word="very common",
+        levels=(),
+        effects=(),
+        remedy=Remedy(
+            f"Have the design put right: {finding.expected}. Nobody fits a larger breaker or fuse than the wire behind it allows.",
+            ("gfci_test", "first_heat"),
+            electrician=True,
+        ),
+        signs=MappingProxyType({}),
+        stop=False,
+        when_warm=False,
+        source=finding.source,
+    )
 
 
 def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
@@ -96,16 +122,24 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
         raise UsageError(Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}"))
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
-    all_causes = causes_of(panel)
+    designs = {AS_BUILT + finding.rule: finding for finding in explaining(panel, complaint.name, subject)}
+    all_causes = (
+        *causes_of(panel),
+        *(Cause(finding.parts[0], name, None, 0.0, 0.0, DESIGN_RATE) for name, finding in designs.items()),
+    )
     sound, *share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)
     least = max(EXPLAINS, BETTER_THAN_SOUND * sound)
-    kept = [number for number, value in enumerate(share) if value >= least]
+    kept = [
+        number
+        for number, value in enumerate(share)
+        if value >= (EXPLAINS if all_causes[number].as_built else least)
+    ]
     causes = tuple(all_causes[number] for number in kept)
     weight = np.array([all_causes[number].rate * share[number] for number in kept])
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
     predictor = Predictor(netlist, causes)
     checks = _checks(panel, complaint, subject, setups, causes)
-    return Model(panel, complaint, subject, setups, causes, prior, checks, predictor)
+    return Model(panel, complaint, subject, setups, causes, prior, checks, predictor, MappingProxyType(designs))
 
 
 def complaint_likelihood(

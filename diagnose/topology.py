@@ -8,7 +8,8 @@ from functools import lru_cache
 
 import networkx as nx
 
-from diagnose.panel.records import Panel
+from diagnose.knowledge.records import Branch
+from diagnose.panel.records import Panel, Part
 
 Terminal = str  # 'part.terminal'
 
@@ -33,6 +34,7 @@ class PowerPath:
 
 
 # What a person would not call a way for power: a device's own electronics, leaks, and other loads.
+CONDUCTOR_OHMS = 0.1  # a resistance below this is a piece of a conductor, above it is a load: common practice
 CARRIES = ("contact", "triac", "wire", "mate")
 
 
@@ -45,7 +47,7 @@ def terminal_graph(panel: Panel) -> nx.MultiGraph[str]:
         for branch in part.kind.branches.values():
             if branch.form == "leak" or branch.form == "snubber":
                 continue
-            plain = branch.form == "resistance" and part.kind.role in ("connector", "feed")
+            plain = branch.form == "resistance" and _is_conductor(part, branch)
             graph.add_edge(
                 f"{name}.{branch.tail}", f"{name}.{branch.head}", part=name, branch=branch.name,
                 form="wire" if plain else branch.form, path=branch.path,
@@ -58,6 +60,11 @@ def terminal_graph(panel: Panel) -> nx.MultiGraph[str]:
                 f"{plug}.{own}", f"{socket}.{its}", part=plug, branch=f"mate_{own}", form="mate", path=""
             )
     return graph
+
+
+def _is_conductor(part: Part, branch: Branch) -> bool:
+    """Whether a resistance inside a part only carries current on: a core, a meter's window."""
+    return not branch.heats and branch.values["ohms"].value(part.ratings) < CONDUCTOR_OHMS
 
 
 @lru_cache(maxsize=16)

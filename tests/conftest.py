@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 
+import diagnose  # first of all, since it settles how many threads numpy's algebra takes  # noqa: F401, I001
 import pytest
 from hypothesis import HealthCheck, settings
 

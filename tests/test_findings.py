@@ -21,9 +21,9 @@ from diagnose.findings import (
     explaining,
     findings_markdown,
     findings_text,
-    main_findings,
     overload_causes,
 )
+from diagnose.review import main_review
 from diagnose.knowledge.library import load_library
 from diagnose.loading import study
 from diagnose.opening import all_complaints
@@ -286,12 +286,12 @@ def test_the_command_prints_and_tells_errors_apart(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """0 for a sound panel, 1 for one with an error; JSON has stable keys."""
-    assert main_findings(SHED) == 0
+    assert main_review(SHED) == 0
     assert capsys.readouterr().out.endswith("2 notes.\n")
     text = (LIBRARY.folder / "panels" / f"{SHED}.yaml").read_text(encoding="utf-8")
     path = tmp_path / "small.yaml"
     path.write_text(text.replace("main_switch, 20 A", "main_switch, 10 A"), encoding="utf-8")
-    assert main_findings(str(path), "json") == 1
+    assert main_review(str(path), "json") == 1
     data = json.loads(capsys.readouterr().out)
     assert set(data) == {"panel", "findings"}
     assert set(data["findings"][0]) == {
@@ -313,5 +313,5 @@ def test_the_command_prints_and_tells_errors_apart(
 def test_what_is_not_there_is_said(panel: str, format: str, message: str) -> None:
     """One message, with the nearest where one is near."""
     with pytest.raises(UsageError) as raised:
-        main_findings(panel, format)
+        main_review(panel, format)
     assert str(raised.value).startswith(message)

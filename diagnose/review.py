@@ -1,0 +1,28 @@
+"""Prints the review of a panel: what in its design does not suit what."""
+
+from __future__ import annotations
+
+import json
+
+from diagnose.errors import Problem, UsageError
+from diagnose.findings import design_findings, findings_markdown, findings_text
+from diagnose.opening import open_panel
+from diagnose.units import quoted
+
+FORMATS = ("text", "json", "markdown")
+
+
+def main_review(panel: str, format: str = "text") -> int:
+    """Print the review of a panel, given by name or file; 1 if anything in it is an error, else 0.
+
+    Raises DiagnoseError for a panel or format that there isn't.
+    """
+    if format not in FORMATS:
+        raise UsageError(Problem(f"--format: {quoted(format)} is not known", f"one of {', '.join(FORMATS)}"))
+    findings = design_findings(open_panel(panel))
+    if format == "json":
+        data = {"panel": panel, "findings": [finding.as_data() for finding in findings]}
+        print(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+    else:
+        print(findings_text(findings) if format == "text" else findings_markdown(findings))
+    return 1 if any(finding.severity == "error" for finding in findings) else 0
