@@ -101,7 +101,38 @@ def parser() -> argparse.ArgumentParser:
         description="Runs recorded faults through the program; 1 if any is not found.",
     )  # fmt: skip
     replay.add_argument("paths", nargs="+", metavar="PATH", help="a case, or a folder of them")
+    _add_tables(commands)
     return top
+
+
+def _add_tables(commands: argparse._SubParsersAction[_Parser]) -> None:
+    """The commands that print what was worked out, and ask nothing."""
+    expect = commands.add_parser(
+        "expect", help="what a meter should read at each test point of a panel",
+        description="Prints what a meter should read at each test point, on the sound panel or with one fault.",
+    )  # fmt: skip
+    expect.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    expect.add_argument("--setup", metavar="SETUP", help="idle, running, isolated ..., or part=position,part=position")
+    expect.add_argument("--part", metavar="NAME", help="the element or pump that runs")
+    expect.add_argument("--fault", metavar="PART:FAULT", help="one fault, such as relay:open or element:leak_at_end@7000")
+    expect.add_argument("--format", choices=("text", "json", "markdown"), default="text")
+    review = commands.add_parser(
+        "review", help="what in a panel's design does not suit what",
+        description="Reads a panel file and lists wires, breakers, relays and coils that do not suit their loads; "
+        "1 if any of it is an error.",
+    )  # fmt: skip
+    review.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    review.add_argument("--format", choices=("text", "json", "markdown"), default="text")
+    kinds = commands.add_parser(
+        "kinds", help="every kind of part, how it fails, and where you would see it",
+        description="Prints every kind of part with its faults, what each changes and where it shows.",
+    )  # fmt: skip
+    kinds.add_argument("--format", choices=("text", "markdown"), default="text")
+    study = commands.add_parser(
+        "study", help="hide every fault of a panel in turn and count what sessions find",
+        description="Hides every fault of a panel in turn, lets sessions find it, and prints a table; takes minutes.",
+    )  # fmt: skip
+    study.add_argument("panels", nargs="*", metavar="PANEL", help="panels by file or name; all bundled ones if none")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -208,7 +239,39 @@ def _replay(options: argparse.Namespace) -> int:
     return main_replay(options.paths)
 
 
-_COMMANDS = {"start": _start, "resume": _resume, "replay": _replay}
+def _expect(options: argparse.Namespace) -> int:
+    from diagnose.expected_table import main_expect
+
+    return main_expect(options.panel, options.setup, options.fault, options.format, options.part)
+
+
+def _review(options: argparse.Namespace) -> int:
+    from diagnose.review import main_review
+
+    return main_review(options.panel, options.format)
+
+
+def _kinds(options: argparse.Namespace) -> int:
+    from diagnose.kinds_table import main_kinds
+
+    return main_kinds(options.format)
+
+
+def _study(options: argparse.Namespace) -> int:
+    from diagnose.study.table import main_study
+
+    return main_study(options.panels)
+
+
+_COMMANDS = {
+    "start": _start,
+    "resume": _resume,
+    "replay": _replay,
+    "expect": _expect,
+    "review": _review,
+    "kinds": _kinds,
+    "study": _study,
+}
 
 
 # Sessions -------------------------------------------------------------------------------------------------
