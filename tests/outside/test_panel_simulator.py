@@ -27,7 +27,7 @@ from diagnose.setups import named_setups
 from tests.outside.spice import SIMULATOR, Element, needs_simulator, netlist, parsed
 
 LINE = re.compile(r"^([vi]\(\w+\)) = (\S+)$", re.MULTILINE)
-SUBJECTS = {"shed_single_kettle": "element", "cellar_two_kettle": "boil_element"}
+PANELS = sorted(path.stem for path in (load_library().folder / "panels").glob("*.yaml"))
 LIVE, DEAD = ("idle", "running", "resting", "unswitched", "warm"), ("isolated", "parted", "lifted")
 METER_OHMS = 1e7
 PROBE_OHMS = 1e3  # of the simulated ohmmeter, in series with its one volt
@@ -109,7 +109,8 @@ def bundled(name: str) -> Netlist:
 
 @lru_cache
 def setups(name: str) -> Mapping[str, Setup]:
-    return named_setups(bundled(name), SUBJECTS[name])
+    netlist = bundled(name)
+    return named_setups(netlist, netlist.panel.of_role("heater")[-1])
 
 
 def small_panel(seed: int, folder: Path) -> Netlist:
@@ -142,7 +143,7 @@ def elements_of(settled: Settled, row: int, alternating: bool) -> tuple[list[Ele
     """What conducts, as the simulator's elements, and which branch each is; every branch has its ammeter."""
     network, omega = settled.netlist.network, tau * settled.netlist.panel.supply.frequency_hertz
     y = settled.y_alternating[row] if alternating else settled.y_direct[row].astype(complex)
-    emf = settled.netlist.emf_alternating * settled.setup.supply_on
+    emf = settled.alternating.emf[row]
     found, branches = [], []
     for number in np.flatnonzero(y != 0).tolist():
         impedance = complex(1 / y[number])
@@ -214,7 +215,7 @@ def compare_dead(settled: Settled, seed: int, folder: Path) -> int:
     elements, _ = elements_of(settled, 0, alternating=False)
     random = np.random.default_rng(seed)
     nodes, compared = settled.netlist.network.node_count, 0
-    for _ in range(12):
+    for _ in range(60):
         a, b = random.choice(nodes, 2, replace=False).tolist()
         seen = settled.direct.transfer(a, b)[0].real
         ohms = float(seen[a] - seen[b])
@@ -226,22 +227,24 @@ def compare_dead(settled: Settled, seed: int, folder: Path) -> int:
         # Microhms are lost beside the ohmmeter's own kilohm in the simulator's last digits.
         assert ohms == pytest.approx(theirs, rel=1e-3, abs=1e-6)
         compared += 1
+        if compared == 3:
+            break
     return compared
 
 
 @needs_simulator
-@pytest.mark.parametrize("seed", range(12))
-@pytest.mark.parametrize("name", SUBJECTS)
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("name", PANELS)
 def test_live_panels_agree_with_the_simulator(name: str, seed: int, tmp_path: Path) -> None:
     compare_live(chosen(bundled(name), setups(name), LIVE, seed), seed, tmp_path)
 
 
 @needs_simulator
-@pytest.mark.parametrize("name", SUBJECTS)
+@pytest.mark.parametrize("name", PANELS)
 def test_ohms_in_dead_panels_agree_with_the_simulator(name: str, tmp_path: Path) -> None:
-    compared = [compare_dead(chosen(bundled(name), setups(name), DEAD, seed), seed, tmp_path) for seed in range(10)]
-    assert sum(compared) >= 20
-    assert sum(count > 0 for count in compared) >= 5
+    compared = [compare_dead(chosen(bundled(name), setups(name), DEAD, seed), seed, tmp_path) for seed in range(6)]
+    assert sum(compared) >= 10
+    assert sum(count > 0 for count in compared) >= 4
 
 
 @needs_simulator
@@ -256,7 +259,7 @@ def test_small_random_panels_agree_with_the_simulator(seed: int, tmp_path: Path)
 
 
 @needs_simulator
-@pytest.mark.parametrize("name", SUBJECTS)
+@pytest.mark.parametrize("name", ["shed_single_kettle", "cellar_two_kettle"])
 def test_half_wave_relay_goes_over_as_the_reactance_that_it_settled_at(name: str, tmp_path: Path) -> None:
     panel = bundled(name)
     cause = next(each for each in causes_of(panel.panel) if each.key.endswith("relay:half_wave"))
