@@ -7,8 +7,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.netlist import BoolArray, FloatArray, Netlist, parts_with
-from diagnose.circuit.settle import HIGHEST_OHMS, LOWEST_OHMS, Row, Settled, settle
+from diagnose.circuit.netlist import (
+    HIGHEST_OHMS,
+    LOWEST_OHMS,
+    BoolArray,
+    FloatArray,
+    Netlist,
+    parts_with,
+)
+from diagnose.circuit.settle import Row, Settled, settle
 from diagnose.circuit.setup import at_rest
 from diagnose.circuit.trips import outcome_shares
 from diagnose.errors import Problem

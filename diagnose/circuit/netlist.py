@@ -15,7 +15,7 @@ from diagnose.circuit.nodal import Batch, Network
 from diagnose.errors import CircuitError, Problem
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
-from diagnose.physics.platinum import platinum_ohms
+from diagnose.physics.platinum import platinum_celsius, platinum_ohms
 
 LEAK_SIEMENS = 1e-11
 LEAST_OHMS = 1e-4
@@ -25,6 +25,8 @@ AMBIENT_CELSIUS = 20.0
 COPPER_OHMS = 0.5  # less than this is a way, not a load: 240 V would drive 480 A through it
 PASSES_ON = ("service", "connector", "feed", "wire", "probe")  # not loads: what comes in goes out again
 ALWAYS_CLOSED = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
+# What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
+LOWEST_OHMS, HIGHEST_OHMS = 80.31, 247.09
 FOLLOW_FIT = 1e-3  # how near a following EMF has to be to what it follows
 JOINED_OHMS = 0.01  # a wire under one screw with another, where a fault names no resistance: common practice
 
@@ -303,6 +305,13 @@ def bathe(netlist: Netlist, conducting: ComplexArray, baths: Mapping[str, float]
             part = netlist.panel.parts[place.part]
             at_zero = part.kind.branches[place.name].values["at_zero"].value(part.ratings)
             conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
+
+
+def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
+    """(H,) the temperature that a controller makes of the ohms it sees; nan where it takes them for a broken probe."""
+    inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
+    celsius = np.array(platinum_celsius(np.where(inside, ohms, nominal_ohms), nominal_ohms))
+    return np.where(inside, celsius, np.nan)
 
 
 def follow_windings(

@@ -18,21 +18,19 @@ from diagnose.circuit.netlist import (
     bathe,
     follow_windings,
     parts_with,
+    shown_celsius,
 )
 from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
 from diagnose.circuit.setup import PROTECTIVE_ROLES, Setup
 from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
 from diagnose.errors import CircuitError
-from diagnose.knowledge.records import Coil, Condition, Domain, Fault
-from diagnose.physics.platinum import platinum_celsius
+from diagnose.knowledge.records import Coil, Domain, Fault
 
 ROUNDS = 24
 CYCLE = 6  # a state that still moves in the last rounds is in a cycle
 TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
-# What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
-LOWEST_OHMS, HIGHEST_OHMS = 80.31, 247.09
 WRONG_KIND_SHARE = 0.1  # a Pt100 on an input set for a Pt1000 is a tenth of what is looked for
 STATES = ("coil", "powered", "control", "output", "tripped")
 
@@ -144,21 +142,23 @@ class _Settling:
         triac[:] = np.where(self.netlist.drops > 0, self.netlist.alternating.real, 0)
         follow = (len(self.rows), len(self.netlist.follows))
         work = _Work(states, triac, np.zeros(follow, dtype=np.complex128), np.zeros(follow, dtype=np.complex128))
-        moving = np.arange(len(self.rows))
+        every = moving = np.arange(len(self.rows))
         if any(condition.what == "pressed" for place in self.netlist.places for condition in place.closed):
             # All that switches a load is still off; then a finger is on the start button; then it lets go.
             for pressing in (False, True):
                 self.static = self._static_conduction(starting=True, pressing=pressing)
                 self._rest(work, moving)
             self.static = self._static_conduction()
-            self.chatter[:] = False
-            self.chattering.clear()
-        for _ in range(len(names["tripped"]) + 1):
+        for _ in range(2 * len(names["tripped"]) + 1):
             self._rest(work, moving)
             y_ac, ac = self._solve(work, "ac")
-            moving = self._open_protection(work, y_ac, ac)
+            moving = self._open_protection(work, y_ac, ac, every)
+            if not len(moving):
+                moving = self._open_in_turn(work)
             if not len(moving):
                 break
+        if self.chatter.any():
+            y_ac, ac = self._solve(work, "ac")
         y_dc, dc = self._solve(work, "dc")
         return Settled(
             self.netlist, self.setup, self.rows, work.states, ac, dc, y_ac, y_dc.real, self.trips, self.sensed,
@@ -169,6 +169,8 @@ class _Settling:
 
     def _rest(self, work: _Work, moving: IndexArray) -> None:
         """Solve the rows that still move, again and again, until none does."""
+        for chattering in (self.chatter, *self.chattering.values()):
+            chattering[moving] = False
         for number in range(ROUNDS):
             y_ac, ac = self._solve(work, "ac", moving)
             before = {name: on.copy() for what in ("coil", "control") for name, on in work.states[what].items()}
@@ -301,7 +303,7 @@ class _Settling:
         for number, place in enumerate(netlist.places):
             for condition in place.closed:
                 if condition.what not in ("handle", "pressed"):
-                    on[:, number] &= _holds(condition, work.states, place.part)
+                    on[:, number] &= work.states[condition.what][place.part] ^ condition.negated
         conducting: ComplexArray = (netlist.alternating if domain == "ac" else netlist.direct.astype(complex))[None, :]
         conducting = np.repeat(conducting, len(self.rows), axis=0)
         if domain == "ac":
@@ -413,10 +415,10 @@ class _Settling:
 
     # Protection ---------------------------------------------------------------------------------------------
 
-    def _open_protection(self, work: _Work, y: ComplexArray, ac: Batch) -> IndexArray:
-        """Open, in each row, the device that trips soonest if it trips at once; returns the rows where one opened."""
-        soonest = np.full(len(self.rows), np.inf)
-        first = np.full(len(self.rows), -1)
+    def _open_protection(self, work: _Work, y: ComplexArray, ac: Batch, rows: IndexArray) -> IndexArray:
+        """Open, in each of these rows, the device that trips soonest, if at once; returns rows where one opened."""
+        soonest = np.full(len(rows), np.inf)
+        first = np.full(len(rows), -1)
         names = tuple(work.states["tripped"])
         for number, name in enumerate(names):
             trip = self.panel.parts[name].kind.trip
@@ -424,25 +426,25 @@ class _Settling:
                 continue
             weak = np.zeros(len(self.rows), dtype=bool)
             weak[[row for row, effect in self._state_effects("tripped", name) if effect == "weak"]] = True
-            times = device_times(self.netlist, name, trip, y, ac, weak)
-            standing = ~work.states["tripped"][name]
+            times = device_times(self.netlist, name, trip, y, ac, weak[rows])
+            standing = ~work.states["tripped"][name][rows]
             known = self.trips.setdefault(name, np.full((len(self.rows), 2), np.inf))
-            sooner = standing & (times[:, 0] < known[:, 0])
-            known[sooner] = times[sooner]
+            sooner = standing & (times[:, 0] < known[rows, 0])
+            known[rows[sooner]] = times[sooner]
             opens = standing & (times[:, 1] <= AT_ONCE_SECONDS) & (times[:, 0] < soonest)
             soonest = np.where(opens, times[:, 0], soonest)
             first = np.where(opens, number, first)
         for number, name in enumerate(names):
-            work.states["tripped"][name] = work.states["tripped"][name] | (first == number)
-        return np.flatnonzero(first >= 0)
+            work.states["tripped"][name][rows[first == number]] = True
+        return rows[first >= 0]
 
-def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
-    """(H,) the temperature that a controller makes of the ohms it sees; nan where it takes them for a broken probe."""
-    inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
-    celsius = np.array(platinum_celsius(np.where(inside, ohms, nominal_ohms), nominal_ohms))
-    return np.where(inside, celsius, np.nan)
-
-
-def _holds(condition: Condition, states: dict[str, dict[str, BoolArray]], part: str) -> BoolArray:
-    state = states[condition.what][part]
-    return ~state if condition.negated else state
+    def _open_in_turn(self, work: _Work) -> IndexArray:
+        """The same for rows that chatter: one state of the cycle may draw what trips where the next one does not."""
+        rows = np.flatnonzero(self.chatter)
+        for _ in range(CYCLE if len(rows) else 0):
+            y, ac = self._solve(work, "ac", rows)
+            opened = self._open_protection(work, y, ac, rows)
+            if len(opened):
+                return opened
+            self._move(work, rows, ac, self._solve(work, "dc", rows)[1])
+        return rows[:0]

@@ -357,7 +357,13 @@ class _PanelReader:
             return None
         system = self.library.supplies[system_name]
         place = Scalar("service", True, node.place)
-        self._part(place, "service", Scalar(system.service, True, node.place), {})
+        service = Scalar(system.service, True, node.place)
+        if "source_impedance" in keys:
+            given = keys["source_impedance"]
+            ohms = self._rating(given, "supply, source_impedance", self.collect.text(given), "resistance")
+            if ohms is not None:
+                service = Scalar(f"{system.service}, {ohms!r} ohm", True, given.place)
+        self._part(place, "service", service, {})
         protection: list[str] = []
         lines = keys["protection"]
         for line in [lines] if isinstance(lines, Scalar) else self._sequence(lines):

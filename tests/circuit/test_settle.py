@@ -62,6 +62,32 @@ def test_a_chattering_row_leaves_the_others_alone(tmp_path: Path) -> None:
     assert [seen(settled, "relay", "pulled_in", row) for row in range(3)] == ["buzzes", "no", "no"]
 
 
+def test_a_short_that_starves_its_own_controller_trips_and_is_then_at_rest() -> None:
+    """Relay on, supply down, controller off, relay off, and again: in one half of that the breaker sees the short."""
+    panel = bundled("stable_interlocked")
+    netlist = build(panel)
+    setup = named_setups(netlist, "element")["running"]
+    settled = settle(netlist, setup, [Row(None), Row(cause("element", "shorted"), 0.3)])
+    assert not settled.chatter.any()
+    assert [seen(settled, "kettle_breaker", "trip", row) for row in (0, 1)] == ["holds", "trips at once"]
+    assert settled.heat_watts("element")[1] < 1
+
+
+def test_a_supply_that_sags_under_its_load_makes_the_relay_chatter(tmp_path: Path) -> None:
+    """A bad joint of 4 ohm: the controller at 60 to 70 % of its voltage goes dark, and comes back without the load."""
+    text = (LIBRARY.folder / "panels" / "balcony_one_pot.yaml").read_text(encoding="utf-8")
+    (tmp_path / "panel.yaml").write_text(text, encoding="utf-8")
+    panel = read_panel(tmp_path / "panel.yaml", LIBRARY)
+    netlist = build(panel)
+    setup = named_setups(netlist, "element")["running"]
+    settled = settle(netlist, setup, [Row(None), Row(cause("service", "line_weak"), 8.0)])
+    ohms = 120**2 / 1650
+    assert 120 * ohms / (ohms + 8) < 0.6 * 120
+    assert settled.chatter.tolist() == [False, True]
+    assert settled.chattering["relay"].tolist() == [False, True]
+    assert np.isinf(settled.trips["feed_breaker"][1]).all()
+
+
 @pytest.mark.parametrize(("made_for", "heard"), [("120 V", "yes"), ("240 V", "buzzes"), ("1 kV", "no")])
 def test_a_coil_for_more_volts_than_it_gets(tmp_path: Path, made_for: str, heard: str) -> None:
     panel = panel_of(
