@@ -8,7 +8,7 @@ from types import MappingProxyType
 from diagnose.belief import Scale
 from diagnose.meter import reader_of
 
-SLIP = 0.01  # how often a reading is misread or mistyped: common practice
+SLIP = 0.005  # how often a reading is misread or mistyped and not noticed when it is asked for again: common practice
 
 
 def scale_of(quantity: str) -> Scale:
