@@ -10,6 +10,7 @@ from diagnose.knowledge.records import Fault
 from diagnose.panel.records import Panel
 
 AS_BUILT = "as_built_"
+EXAMPLE_SPREAD = 1.6  # a factor or an offset stands for those up to so many times smaller and larger
 LONE_LEVEL_SPREAD = 2.0  # a fault with a single level covers half to twice that
 
 
@@ -70,9 +71,9 @@ def _causes(panel: Panel) -> Iterator[Cause]:
 def _bands(fault: Fault) -> Iterator[tuple[float, float, float]]:
     """Neighbouring levels meet half-way between them on a logarithmic scale."""
     if any(effect.change == "state" or effect.change == "scale" for effect in fault.effects):
-        # Factors and offsets are examples, not ends of a range.
+        # Factors and offsets are examples of what they stand for, not ends of a range.
         for level in fault.levels:
-            yield level, level, level
+            yield level / EXAMPLE_SPREAD, level, level * EXAMPLE_SPREAD
         return
     levels = sorted(fault.levels)
     for index, level in enumerate(levels):

@@ -20,6 +20,7 @@ from diagnose.scales import SLIP, scale_of
 
 LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
 
+ALIKE = 0.02  # readings nearer to each other than this share are the same reading
 OUT = 1e-7  # belief below which a cause has no say in what is asked next
 
 
@@ -39,8 +40,14 @@ def best_check(
     state: PanelState,
     at: Setup | None,
     competence: Competence,
+    answered: Sequence[Check] = (),
 ) -> Choice | None:
-    """The check with the most information for its cost; None where nothing is left to ask."""
+    """The check with the most information for its cost; None where nothing is left to ask.
+
+    A check that would show the same as one already answered, whatever the cause, is passed over: the same reading taken twice is
+    no second witness.
+    """
+    checks = [check for check in checks if not any(_repeats(model, check, other) for other in answered)]
     if not checks:
         return None
     bits = information_of(model, now, checks)
@@ -48,6 +55,14 @@ def best_check(
     score = np.where(bits >= LEAST_BITS, bits / minutes, -1.0)
     best = int(np.argmax(score))
     return Choice(checks[best], float(bits[best]), float(minutes[best])) if score[best] > 0 else None
+
+
+def _repeats(model: Model, check: Check, other: Check) -> bool:
+    """Whether two readings would be alike under every cause."""
+    if check.quantity != other.quantity or check.quantity == "sign":
+        return False
+    one, two = model.predict(check), model.predict(other)
+    return np.allclose(one.low, two.low, rtol=ALIKE) and np.allclose(one.high, two.high, rtol=ALIKE)
 
 
 def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> FloatArray:

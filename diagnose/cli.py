@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 DONE, NOT_FOUND, USER, BUG, INTERRUPTED = 0, 1, 2, 3, 130
 # As in `safety` and `meter`, which take long to load; a test holds them equal.
 COMPETENCE_NAMES = ("outside", "isolated", "live")
-INSTRUMENT_NAMES = ("multimeter", "clamp", "insulation_tester")
+INSTRUMENT_NAMES = ("multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance")
 EPILOG = "Mains can kill. Local rules and licensed electricians come first."
 
 

@@ -127,7 +127,8 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
         *causes_of(panel),
         *(Cause(finding.parts[0], name, None, 0.0, 0.0, DESIGN_RATE) for name, finding in designs.items()),
     )
-    sound, *share = complaint_likelihood(Predictor(netlist, all_causes), complaint, subject, setups)
+    everything = Predictor(netlist, all_causes)
+    sound, *share = complaint_likelihood(everything, complaint, subject, setups)
     least = max(EXPLAINS, BETTER_THAN_SOUND * sound)
     kept = [
         number
@@ -137,7 +138,7 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
     causes = tuple(all_causes[number] for number in kept)
     weight = np.array([all_causes[number].rate * share[number] for number in kept])
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
-    predictor = Predictor(netlist, causes)
+    predictor = everything.narrowed(kept)
     checks = _checks(panel, complaint, subject, setups, causes)
     return Model(panel, complaint, subject, setups, causes, prior, checks, predictor, MappingProxyType(designs))
 

@@ -155,7 +155,10 @@ def ask(session: Session) -> Question:
         return _towards(session, check, 0.0)
     if _lead(session.model, now) >= LEAD_ENOUGH:
         return _verdict(session, "")
-    choice = best_check(session.model, now, open_checks(session), session.state, session.at, session.competence)
+    answered = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
+    choice = best_check(
+        session.model, now, open_checks(session), session.state, session.at, session.competence, answered
+    )
     if choice is None:
         return _verdict(session, "")
     return _towards(session, choice.check, choice.bits)
