@@ -130,7 +130,11 @@ def fitting(panel: Panel, complaints: Iterable[Complaint]) -> list[Complaint]:
 
 
 def matching(words: str, complaints: Sequence[Complaint]) -> list[Complaint]:
-    """The complaints that share the most words with what was typed; none where none shares any."""
+    """The complaints that say what was typed; else those that share the most words with it; none where none shares any."""
+    typed = " ".join(words.lower().split())
+    told = [c for c in complaints if any(typed in said.lower() for said in (c.title, *c.says))]
+    if typed and told:
+        return told
     wanted = set(_words(words)) - _EMPTY_WORDS
     shared = [len(wanted & set(_words(" ".join((c.name, c.title, *c.says))))) for c in complaints]
     most = max(shared, default=0)

@@ -58,7 +58,7 @@ def test_names_that_are_known_without_loading_are_the_real_ones() -> None:
          "isolated, live"),
         (["start", "--instruments", "multimetre"],
          "--instruments: 'multimetre' is not known (did you mean 'multimeter'?); expected one of multimeter, "
-         "clamp, insulation_tester, none"),
+         "clamp, insulation_tester, leakage_clamp, low_impedance, none"),
         (["start", "--json-lines"],
          "--json-lines asks no questions, and --panel and --complaint is missing; expected it as an option"),
         (["start", "--nonsense"],
@@ -357,7 +357,7 @@ def test_a_panel_file_can_t_steer_the_terminal(label: str, code: int, tmp_path: 
     """Escape sequences in labels are refused; what turns a line around is shown without its effect."""
     text = (knowledge_folder() / "panels" / f"{PANEL}.yaml").read_text(encoding="utf-8")
     panel = tmp_path / "evil.yaml"
-    panel.write_text(f'{text}\nlabels:\n  heat_lamp: "{label}"\n', encoding="utf-8")
+    panel.write_text(f'{text}\nlabels:\n  element: "{label}"\n', encoding="utf-8")
     options = ["--complaint", COMPLAINT, "--competence", "outside", "--instruments", "none"]
     done = _plain("why\npath\n", tmp_path, "start", "--panel", str(panel), *options)
     assert done.returncode == code

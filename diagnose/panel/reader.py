@@ -13,7 +13,7 @@ from diagnose.knowledge.library import Library
 from diagnose.knowledge.records import Kind
 from diagnose.panel import floating
 from diagnose.panel.records import Panel, Part, Supply, Wire
-from diagnose.physics.conductors import copper_ohms_per_metre
+from diagnose.physics.conductors import CLASS_5_OHMS_PER_KILOMETRE_20C, copper_ohms_per_metre, metric_ohms_per_metre
 from diagnose.units import awg_area, to_si
 from diagnose.yamlfile import Collector, Node, Scalar, Sequence
 from diagnose.yamlfile import Mapping as MappingNode
@@ -286,7 +286,7 @@ class _PanelReader:
         name = f"wire_{a}_to_{b}".replace(".", "_")
         while any(wire.name == name for wire in self.draft.wires):
             name += "_again"
-        ohms = copper_ohms_per_metre(area * 1e6) * length
+        ohms = _ohms_per_metre(size, area) * length
         self.draft.wires.append(Wire(name, a, b, area, length, ohms, size, place))
 
     def _ends(self, node: Node, stop: str) -> tuple[str, str] | None:
@@ -424,6 +424,14 @@ class _PanelReader:
             if ends is not None:
                 found[name] = ends[0]
         return found
+
+
+def _ohms_per_metre(size: str, area_square_metres: float) -> float:
+    """A metric wire of a size that IEC 60228 lists has the resistance it gives for class 5; any other is plain copper."""
+    millimetres = round(area_square_metres * 1e6, 6)
+    if "mm" in size.lower() and millimetres in CLASS_5_OHMS_PER_KILOMETRE_20C:
+        return metric_ohms_per_metre(millimetres)
+    return copper_ohms_per_metre(millimetres)
 
 
 def _fill(text: str, names: Mapping[str, str]) -> str:
