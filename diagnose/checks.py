@@ -219,6 +219,8 @@ def _exposure(panel: Panel, setup: Setup, tail: str, head: str, quantity: str) -
     """Live volts are live wherever they are; a pulled plug's pins can be measured with the box shut."""
     if quantity not in DEAD_QUANTITIES:
         return "live"
+    if setup.lifted:
+        return "isolated"  # a cover is off where the leads are
     ends = [end.partition(".") for end in (tail, head)]
     pulled = all(part in setup.unplugged and part != panel.supply.isolator for part, _, _ in ends)
     faces = all(panel.kind_of(part).terminals[name].outside for part, _, name in ends)

@@ -1,4 +1,4 @@
-"""The setups that checks are done in: idle, running, unswitched, resting, warm, isolated, parted, lifted, bathed."""
+"""The setups that checks are done in, each by its name."""
 
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ RUNNING_SHARE = 0.5
 def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     """All setups that make sense for a subject, by name.
 
-    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `resting` the same with its controller content, `warm` is `running` for
+    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged` the same with its plug pulled (the panel's own plug,
+    where it is about the whole panel), `resting` the same with its controller content, `warm` is `running` for
     ten minutes, `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the
     subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
     """
@@ -38,6 +39,8 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     off = isolated(panel)
     setups["isolated"] = replace(off, positions=running.positions)
     own = plug_of(panel, subject)
+    pulled = own if subject is not None else (panel.supply.isolator if panel.supply.unplugs else None)
+    setups["unplugged"] = setups["running"].unplugging(*([pulled] if pulled else []))
     setups["parted"] = setups["isolated"].unplugging(*([own] if own else []))
     probe = sensing_probe(panel, subject) if subject is not None else None
     if probe is not None and probe == own:
