@@ -52,9 +52,7 @@ def read_case(path: Path, shown_as: str | None = None) -> RecordedCase:
     )
     collect.raise_errors()
     competence = collect.choice(keys["competence"], COMPETENCES) if "competence" in keys else "live"
-    instruments = [
-        collect.choice(item, INSTRUMENT_CHOICES) or "" for item in _items(collect, keys.get("instruments"))
-    ]
+    instruments = [collect.choice(item, INSTRUMENT_CHOICES) or "" for item in _items(collect, keys.get("instruments"))]
     confirmed = collect.mapping(keys["confirmed"], required=("part",), optional=("fault",))
     case = RecordedCase(
         path=node.place.file,

@@ -65,9 +65,7 @@ def offered_checks(
     return tuple(found.values())
 
 
-def _in_setup(
-    panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None
-) -> Iterator[Check]:
+def _in_setup(panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None) -> Iterator[Check]:
     if setup.supply_on:
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)

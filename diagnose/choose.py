@@ -17,7 +17,6 @@ from diagnose.plan import expected_information
 from diagnose.safety import Competence, PanelState
 from diagnose.scales import SLIP, scale_of
 
-
 LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
 
 ALIKE = 0.02  # readings nearer to each other than this share are the same reading
@@ -44,8 +43,8 @@ def best_check(
 ) -> Choice | None:
     """The check with the most information for its cost; None where nothing is left to ask.
 
-    A check that would show the same as one already answered, whatever the cause, is passed over: the same reading taken twice is
-    no second witness.
+    A check that would show the same as one already answered, whatever the cause, is passed over: the same reading
+    taken twice is no second witness.
     """
     checks = [check for check in checks if not any(_repeats(model, check, other) for other in answered)]
     if not checks:

@@ -71,9 +71,7 @@ def parser() -> argparse.ArgumentParser:
         "start", epilog=EPILOG, help="find a fault, one check at a time",
         description="Finds a fault, one check at a time. What is not given is asked for.",
     )  # fmt: skip
-    start.add_argument(
-        "--panel", metavar="FILE-OR-NAME", help="a panel file, or the name of one that comes along"
-    )
+    start.add_argument("--panel", metavar="FILE-OR-NAME", help="a panel file, or the name of one that comes along")
     start.add_argument("--complaint", metavar="ID", help="what is wrong, by its name, such as element_cold")
     start.add_argument("--part", metavar="NAME", help="which part it is about, where several fit")
     start.add_argument(
@@ -86,16 +84,12 @@ def parser() -> argparse.ArgumentParser:
         help=f"what is at hand, with commas between: {', '.join(INSTRUMENT_NAMES)}; or none",
     )  # fmt: skip
     start.add_argument("--log", metavar="FILE", help="where to keep the session; else in your state folder")
-    start.add_argument(
-        "--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs"
-    )
+    start.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     resume = commands.add_parser(
         "resume", help="go on with a session from its log", description="Goes on with a session."
     )
     resume.add_argument("log", metavar="LOG", help="the session's log")
-    resume.add_argument(
-        "--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs"
-    )
+    resume.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     replay = commands.add_parser(
         "replay", help="run recorded faults and count how many are found",
         description="Runs recorded faults through the program; 1 if any is not found.",
@@ -114,7 +108,9 @@ def _add_tables(commands: argparse._SubParsersAction[_Parser]) -> None:
     expect.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
     expect.add_argument("--setup", metavar="SETUP", help="idle, running, isolated ..., or part=position,part=position")
     expect.add_argument("--part", metavar="NAME", help="the element or pump that runs")
-    expect.add_argument("--fault", metavar="PART:FAULT", help="one fault, such as relay:open or element:leak_at_end@7000")
+    expect.add_argument(
+        "--fault", metavar="PART:FAULT", help="one fault, such as relay:open or element:leak_at_end@7000"
+    )
     expect.add_argument("--format", choices=("text", "json", "markdown"), default="text")
     review = commands.add_parser(
         "review", help="what in a panel's design does not suit what",
@@ -203,9 +199,7 @@ def _start_json(options: argparse.Namespace) -> int:
     missing = [f"--{name}" for name in ("panel", "complaint") if getattr(options, name) is None]
     if missing:
         raise UsageError(
-            Problem(
-                f"--json-lines asks no questions, and {' and '.join(missing)} is missing", "it as an option"
-            )
+            Problem(f"--json-lines asks no questions, and {' and '.join(missing)} is missing", "it as an option")
         )
     log = _given_log(options.log)
     panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
@@ -303,9 +297,7 @@ def _talk(console: Console, recorded: Recorded, log: str) -> int:
     try:
         return Conversation(console, recorded, log).run()
     except (EOFError, KeyboardInterrupt) as left:
-        console.say(
-            ["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)]
-        )
+        console.say(["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
 
 

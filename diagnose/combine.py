@@ -66,9 +66,7 @@ def consistent_candidates(
     return tuple(candidate for candidate in every if all(candidate & conflict for conflict in sets))
 
 
-def candidate_probabilities(
-    candidates: Sequence[frozenset[Part]], failing: Mapping[Part, float]
-) -> FloatArray:
+def candidate_probabilities(candidates: Sequence[frozenset[Part]], failing: Mapping[Part, float]) -> FloatArray:
     """(N,) probability that just the members of each candidate failed, parts failing independently.
 
     Every candidate that fits what was seen keeps its prior, and the whole is scaled to one (de Kleer &

@@ -209,11 +209,7 @@ def _breaker_small(panel: Panel, device: Device, load: Load) -> Finding:
 def _feed_overloaded(panel: Panel, device: Device, total: float, elements: int) -> Finding:
     over = total > device.rating
     several = over and elements > 1
-    what = (
-        "the handles let several elements heat at once: together"
-        if several
-        else "all that may be on at once:"
-    )
+    what = "the handles let several elements heat at once: together" if several else "all that may be on at once:"
     message = f"{what} {amps(total)} through {panel.label(device.name)}, which is for {amps(device.rating)}"
     expected = f"{amps(device.allowed)} at most for hours{', such as by an either/or selector' * several}"
     return found(
@@ -241,11 +237,7 @@ def _when(device: Device, amperes: float) -> str:
     if latest <= AT_ONCE_SECONDS:
         return "at once"
     if np.isinf(latest):
-        return (
-            f"after {show(earliest, 'time', 2)} or more, if at all"
-            if np.isfinite(earliest)
-            else "now and then"
-        )
+        return f"after {show(earliest, 'time', 2)} or more, if at all" if np.isfinite(earliest) else "now and then"
     return f"after {show_range(earliest, latest, 'time', 2)}"
 
 
@@ -364,9 +356,7 @@ def voltage_finding(panel: Panel, load: Load) -> Finding | None:
     if load.what == "element":
         if ELEMENT_SHARES[0] <= share <= ELEMENT_SHARES[1]:
             return None
-        message = (
-            f"{name} {gets}: {100 * share**2:.0f} % of its power, {show(load.amperes * load.volts, 'power')}"
-        )
+        message = f"{name} {gets}: {100 * share**2:.0f} % of its power, {show(load.amperes * load.volts, 'power')}"
         explains = ("element_weak",) if share**2 < WEAK_POWER_SHARE else ()
         return found(panel, "element_voltage", (load.part,), "error" if share > 1 else "warning", message,
                       fits, explains)  # fmt: skip

@@ -71,10 +71,17 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
             lead_outcome, sound_outcome = (int(np.argmax(prediction.table[row])) for row in (lead, 0))
         found.append(
             Evidence(
-                answer.check_id, answer.text,
-                float(prediction.low[lead]), float(prediction.high[lead]), outcomes[lead_outcome],
-                float(prediction.low[0]), float(prediction.high[0]), outcomes[sound_outcome],
-                bool(fits[lead]), bool(fits[0]), int((~fits[1:]).sum()),
-            )  # fmt: skip
+                answer.check_id,
+                answer.text,
+                float(prediction.low[lead]),
+                float(prediction.high[lead]),
+                outcomes[lead_outcome],
+                float(prediction.low[0]),
+                float(prediction.high[0]),
+                outcomes[sound_outcome],
+                bool(fits[lead]),
+                bool(fits[0]),
+                int((~fits[1:]).sum()),
+            )
         )
     return tuple(found)

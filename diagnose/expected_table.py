@@ -257,9 +257,7 @@ def _one_of(what: str, text: str, known: Sequence[str], more: str = "") -> None:
 # The command ----------------------------------------------------------------------------------------------
 
 
-def main_expect(
-    panel: str, setup: str | None, fault: str | None, format: str = "text", part: str | None = None
-) -> int:
+def main_expect(panel: str, setup: str | None, fault: str | None, format: str = "text", part: str | None = None) -> int:
     """Print the table for a panel, given by name or file; 0. Raises DiagnoseError for what there isn't."""
     _one_of("--format", format, FORMATS)
     read = open_panel(panel)

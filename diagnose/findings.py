@@ -20,9 +20,7 @@ def design_findings(panel: Panel) -> tuple[Finding, ...]:
     """
     of = study(panel)
     found = [finding for rule in RULES for finding in rule(of)]
-    return tuple(
-        sorted(found, key=lambda finding: (ORDER.index(finding.severity), finding.place, finding.rule))
-    )
+    return tuple(sorted(found, key=lambda finding: (ORDER.index(finding.severity), finding.place, finding.rule)))
 
 
 def overload_causes(panel: Panel) -> tuple[Finding, ...]:

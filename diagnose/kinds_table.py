@@ -103,8 +103,7 @@ def seen(kind: Kind, fault: Fault) -> str:
     signs += [
         sign.name
         for sign in kind.signs.values()
-        if sign.name not in fault.signs
-        and (sign.measure in ("power", "shown", "error", "trip") or sign.of in touched)
+        if sign.name not in fault.signs and (sign.measure in ("power", "shown", "error", "trip") or sign.of in touched)
     ]
     pairs = [
         f"{probing.quantity.replace('_', ' ')} {probing.tail} - {probing.head}"
@@ -125,10 +124,7 @@ def _touched(kind: Kind, fault: Fault) -> set[str]:
 
 def _terminals(kind: Kind, touched: set[str]) -> set[str]:
     found = {
-        end
-        for name in touched
-        if name in kind.branches
-        for end in (kind.branches[name].tail, kind.branches[name].head)
+        end for name in touched if name in kind.branches for end in (kind.branches[name].tail, kind.branches[name].head)
     }
     found |= {name.removeprefix("mate_") for name in touched if name.startswith("mate_")}
     return found

@@ -238,9 +238,7 @@ def _loads(of: Study) -> Iterator[Load]:
             yield from _branch_load(of, name, "coil", kind.branches[kind.coil.branch], volts)
         if kind.powered is not None and kind.powered.domain == "ac":
             what = "controller" if kind.role == "controller" else "supply"
-            yield from _branch_load(
-                of, name, what, kind.branches[kind.powered.branch], ratings.get("voltage")
-            )
+            yield from _branch_load(of, name, what, kind.branches[kind.powered.branch], ratings.get("voltage"))
 
 
 def _legs(of: Study, name: str, part: Part) -> Iterator[Load]:

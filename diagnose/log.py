@@ -48,7 +48,9 @@ class LogFile:
         """Start a new log. Raises FileError where one is there already or the folder can't be written to."""
         if self.path.exists():
             raise FileError(
-                Problem(f"{self.path}: there is a log here already", "another name, or 'diagnose resume' to go on with it")
+                Problem(
+                    f"{self.path}: there is a log here already", "another name, or 'diagnose resume' to go on with it"
+                )
             )
         lines = [
             "# A diagnosis session. Each event is a line; 'diagnose resume' goes on from the last.",
@@ -75,7 +77,9 @@ class LogFile:
                 file.flush()
                 os.fsync(file.fileno())
         except OSError as error:
-            raise FileError(Problem(f"{self.path}: can't be written: {error.strerror}", "a place to write to")) from error
+            raise FileError(
+                Problem(f"{self.path}: can't be written: {error.strerror}", "a place to write to")
+            ) from error
 
 
 def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:

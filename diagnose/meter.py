@@ -64,9 +64,7 @@ class Instrument:
         return max(self.range_for(value).error(value), self.stray)
 
 
-def _ranges(
-    counts: int, share: float, off: int, *tops: float, amperes: tuple[float, ...] = ()
-) -> tuple[Range, ...]:
+def _ranges(counts: int, share: float, off: int, *tops: float, amperes: tuple[float, ...] = ()) -> tuple[Range, ...]:
     sent = amperes or (0.0,) * len(tops)
     return tuple(Range(top, top / counts, share, off, each) for top, each in zip(tops, sent, strict=True))
 

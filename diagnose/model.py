@@ -17,8 +17,8 @@ from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
 from diagnose.findings import explaining
 from diagnose.grading import grade_sign
-from diagnose.loading import Finding
 from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
+from diagnose.loading import Finding
 from diagnose.panel.records import Panel
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
@@ -90,7 +90,8 @@ def _as_built(finding: Finding) -> Fault:
         levels=(),
         effects=(),
         remedy=Remedy(
-            f"Have the design put right: {finding.expected}. Nobody fits a larger breaker or fuse than the wire behind it allows.",
+            f"Have the design put right: {finding.expected}. "
+            "Nobody fits a larger breaker or fuse than the wire behind it allows.",
             ("gfci_test", "first_heat"),
             electrician=True,
         ),
@@ -117,9 +118,13 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
     panel = netlist.panel
     subjects = subjects_of(panel, complaint)
     if complaint.subject and not subjects:
-        raise UsageError(Problem(f"this panel has no {' or '.join(complaint.subject)} to be about", "another complaint"))
+        raise UsageError(
+            Problem(f"this panel has no {' or '.join(complaint.subject)} to be about", "another complaint")
+        )
     if complaint.subject and subject not in subjects:
-        raise UsageError(Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}"))
+        raise UsageError(
+            Problem(f"'{subject}' can't be what '{complaint.name}' is about", f"one of {', '.join(subjects)}")
+        )
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
     designs = {AS_BUILT + finding.rule: finding for finding in explaining(panel, complaint.name, subject)}
@@ -131,9 +136,7 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
     sound, *share = complaint_likelihood(everything, complaint, subject, setups)
     least = max(EXPLAINS, BETTER_THAN_SOUND * sound)
     kept = [
-        number
-        for number, value in enumerate(share)
-        if value >= (EXPLAINS if all_causes[number].as_built else least)
+        number for number, value in enumerate(share) if value >= (EXPLAINS if all_causes[number].as_built else least)
     ]
     causes = tuple(all_causes[number] for number in kept)
     weight = np.array([all_causes[number].rate * share[number] for number in kept])

@@ -130,7 +130,7 @@ def fitting(panel: Panel, complaints: Iterable[Complaint]) -> list[Complaint]:
 
 
 def matching(words: str, complaints: Sequence[Complaint]) -> list[Complaint]:
-    """The complaints that say what was typed; else those that share the most words with it; none where none shares any."""
+    """The complaints that say what was typed; else those that share the most words with it, if any does."""
     typed = " ".join(words.lower().split())
     told = [c for c in complaints if any(typed in said.lower() for said in (c.title, *c.says))]
     if typed and told:

@@ -37,9 +37,11 @@ def replayed(session: Session, events: Iterable[Event]) -> Session:
         question = ask(session)
         asked = question.check.id if isinstance(question, AskCheck) else ""
         step = question.step if isinstance(question, ConfirmStep) else ""
-        if event.what == "answer" and event.of != asked or event.what == "confirm" and event.of != step:
+        if (event.what == "answer" and event.of != asked) or (event.what == "confirm" and event.of != step):
             raise FileError(
-                Problem(f"this answers '{event.of}', which is not what is asked here", f"'{asked or step}'", event.place)
+                Problem(
+                    f"this answers '{event.of}', which is not what is asked here", f"'{asked or step}'", event.place
+                )
             )
         try:
             session = apply(session, event)

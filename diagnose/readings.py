@@ -10,9 +10,7 @@ from typing import Literal, NoReturn
 from diagnose.errors import AnswerError, Problem
 from diagnose.units import NotAQuantity, quoted, read_si, show, split
 
-QuantityName = Literal[
-    "voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "temperature", "heat_rate"
-]
+QuantityName = Literal["voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "temperature", "heat_rate"]
 TemperatureUnit = Literal["C", "F"]
 LONGEST = 60
 # '>200M' says that a meter's range ends there. Less than this is no end of a range that insulation needs.

@@ -44,10 +44,7 @@ def replay(case: RecordedCase, model: Model) -> Replayed:
             passed, why = _judge(case, question)
             return Replayed(case, passed, question, checks, why)
         if isinstance(question, ConfirmStep):
-            if question.for_check.id in case.answers:
-                session = confirm(session)
-            else:
-                session = leave_out(session)
+            session = confirm(session) if question.for_check.id in case.answers else leave_out(session)
             continue
         text = case.answers.get(question.check.id)
         if text is None:
@@ -66,7 +63,11 @@ def _known_answers(case: RecordedCase, model: Model) -> None:
     unknown = [name for name in case.answers if name not in model.checks_by_id]
     if unknown:
         raise FileError(
-            Problem(f"no check '{unknown[0]}' is offered for this complaint", "a check's id as a session logs it", case.place)
+            Problem(
+                f"no check '{unknown[0]}' is offered for this complaint",
+                "a check's id as a session logs it",
+                case.place,
+            )
         )
 
 
@@ -117,4 +118,3 @@ def main_replay(paths: Sequence[str]) -> int:
     if broken:
         return 2
     return 1 if failed else 0
-

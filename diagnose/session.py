@@ -1,6 +1,7 @@
 """The dialogue as a pure state machine: no terminal, no clock, no files.
 
-`ask` says what comes next; `answer`, `confirm`, `skip`, `back` and `stop` give the session that follows. A session is never changed.
+`ask` says what comes next; `answer`, `confirm`, `skip`, `back` and `stop` give the session that follows. A session is
+never changed.
 """
 
 from __future__ import annotations
@@ -225,7 +226,9 @@ def answer(session: Session, text: str) -> Session:
     if not isinstance(question, AskCheck):
         raise AnswerError(Problem("no check was asked", "the step to be confirmed first"))
     given = read_answer(session, question, text)
-    if session.doubted is None and not explained_by_any(question.prediction, question.check, given.value, given.outcome):
+    if session.doubted is None and not explained_by_any(
+        question.prediction, question.check, given.value, given.outcome
+    ):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     given = replace(given, doubted=session.doubted is not None)
     at = _stands(session.at, question.check.setup)

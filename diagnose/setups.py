@@ -21,10 +21,11 @@ RUNNING_SHARE = 0.5
 def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     """All setups that make sense for a subject, by name.
 
-    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged` the same with its plug pulled (the panel's own plug,
-    where it is about the whole panel), `resting` the same with its controller content, `warm` is `running` for
-    ten minutes, `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the
-    subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
+    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged`
+    the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the same with its
+    controller content, `warm` is `running` for ten minutes, `isolated` has the supply cut off with the handles as in
+    `running`, `parted` is `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is
+    `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
     """
     panel = netlist.panel
     idle = at_rest(panel)

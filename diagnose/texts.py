@@ -114,7 +114,8 @@ def _element_ohms(panel: Panel, part: str) -> str:
     ratings = panel.parts[element].ratings
     ohms = ratings["voltage"] ** 2 / ratings["power"]
     low, high = ohms * ELEMENT_OHMS_SHARE[0], ohms * ELEMENT_OHMS_SHARE[1] + LEADS_OHMS
-    return f"{show_range(low, high, 'resistance')} for {show(ratings['power'], 'power')} at {show(ratings['voltage'], 'voltage')}"
+    power, voltage = show(ratings["power"], "power"), show(ratings["voltage"], "voltage")
+    return f"{show_range(low, high, 'resistance')} for {power} at {voltage}"
 
 
 def _heat_rise(panel: Panel, part: str) -> str:

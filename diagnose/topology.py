@@ -56,9 +56,7 @@ def terminal_graph(panel: Panel) -> nx.MultiGraph[str]:
         graph.add_edge(wire.a, wire.b, part=wire.name, branch="run", form="wire", path="")
     for plug, socket in panel.plugs.items():
         for own, its in panel.parts[plug].kind.plug.items():
-            graph.add_edge(
-                f"{plug}.{own}", f"{socket}.{its}", part=plug, branch=f"mate_{own}", form="mate", path=""
-            )
+            graph.add_edge(f"{plug}.{own}", f"{socket}.{its}", part=plug, branch=f"mate_{own}", form="mate", path="")
     return graph
 
 
@@ -73,7 +71,9 @@ def carrying_graph(panel: Panel) -> nx.MultiGraph[str]:
     graph = terminal_graph(panel)
     carrying: nx.MultiGraph[str] = nx.MultiGraph()
     carrying.add_nodes_from(graph.nodes)
-    carrying.add_edges_from((tail, head, data) for tail, head, data in graph.edges(data=True) if data["form"] in CARRIES)
+    carrying.add_edges_from(
+        (tail, head, data) for tail, head, data in graph.edges(data=True) if data["form"] in CARRIES
+    )
     return carrying
 
 
@@ -125,6 +125,7 @@ def upstream(panel: Panel, load: str) -> tuple[str, ...]:
 
 def cuts(panel: Panel, load: str) -> tuple[str, ...]:
     """Parts with a handle, a coil, a plug or a trip on a load's path: any of them open leaves it without current."""
+
     def opens(name: str) -> bool:
         kind = panel.kind_of(name)
         return bool(kind.positions or kind.coil or kind.control or kind.trip or kind.plug)

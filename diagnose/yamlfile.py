@@ -347,9 +347,7 @@ class Collector:
         for key, _ in node.entries:
             if key.text not in known:
                 expected = f"one of {', '.join(known)}" if known else "no keys here"
-                self.error(
-                    key, f"unknown key {quoted(key.text)}", expected + self._suggestion(key.text, known)
-                )
+                self.error(key, f"unknown key {quoted(key.text)}", expected + self._suggestion(key.text, known))
         found = {key.text: value for key, value in node.entries if key.text in known}
         for name in required:
             if name not in found:
@@ -391,11 +389,7 @@ class Collector:
         text = self._text(node, what)
         if text is None:
             return None
-        expected = (
-            what
-            + (f" from {low:g}" if low is not None else "")
-            + (f" to {high:g}" if high is not None else "")
-        )
+        expected = what + (f" from {low:g}" if low is not None else "") + (f" to {high:g}" if high is not None else "")
         pattern = re.compile(r"[+-]?\d{1,15}", re.ASCII) if what == "a whole number" else _NUMBER
         if not pattern.fullmatch(text) or not math.isfinite(value := float(text)):
             self.error(node, f"{quoted(text)} is not {what}", expected)

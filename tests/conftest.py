@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 
-import diagnose  # first of all, since it settles how many threads numpy's algebra takes  # noqa: F401, I001
 import pytest
 from hypothesis import HealthCheck, settings
+
+import diagnose  # first of all, since it settles how many threads numpy's algebra takes  # noqa: F401
 
 # No deadline: the machines that run these tests are shared, and a slow moment is no fault.
 settings.register_profile("usual", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -37,6 +38,4 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         return
     for report in terminalreporter.stats.get("skipped", []):
         reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
-        terminalreporter.write_line(
-            f"SKIPPED, which is not allowed here: {report.nodeid}: {reason}", red=True
-        )
+        terminalreporter.write_line(f"SKIPPED, which is not allowed here: {report.nodeid}: {reason}", red=True)

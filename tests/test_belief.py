@@ -226,9 +226,7 @@ def test_outcomes_of_a_voltage_are_its_disjoint_intervals():
 def test_an_interval_over_an_edge_is_split_in_proportion():
     outcomes = outcome_table([0.0, 200.0, 0.0], [100.0, 300.0, 300.0], VOLTS, slip=0.0)
     assert outcomes.edges.tolist() == [150.0]
-    assert outcomes.table[2].tolist() == pytest.approx(
-        [0.5, 0.5], abs=2e-3
-    )  # the resolution at 0 V is cut out
+    assert outcomes.table[2].tolist() == pytest.approx([0.5, 0.5], abs=2e-3)  # the resolution at 0 V is cut out
 
 
 def test_over_is_the_last_outcome():

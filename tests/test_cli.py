@@ -82,17 +82,14 @@ def test_an_unknown_command_is_said_in_one_line(capsys: pytest.CaptureFixture[st
     assert error.count("\n") == 1 and "'strat'" in error and "start" in error
 
 
-def test_a_log_that_is_there_already_is_left_alone(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_log_that_is_there_already_is_left_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """It is refused before any question is asked."""
     log = tmp_path / "old.yaml"
     log.write_text("precious", encoding="utf-8")
     assert main([*START, "--log", str(log)]) == USER
     assert capsys.readouterr() == (
         "",
-        f"{log}: there is a file here already; expected another name, or 'diagnose resume' to go on "
-        "with it\n",
+        f"{log}: there is a file here already; expected another name, or 'diagnose resume' to go on with it\n",
     )
     assert log.read_text(encoding="utf-8") == "precious"
 
@@ -138,9 +135,7 @@ def test_a_log_that_answers_something_else_is_refused_with_its_place(
         file.write('  - {"did": "answer", "of": "no:such:check", "text": "lit"}\n')
     assert main(["resume", str(log)]) == USER
     error = capsys.readouterr().err
-    assert error.startswith(
-        f"{log}:10:5: this answers 'no:such:check', which is not what is asked here; expected '"
-    )
+    assert error.startswith(f"{log}:10:5: this answers 'no:such:check', which is not what is asked here; expected '")
     assert error.count("\n") == 1
 
 
@@ -158,9 +153,7 @@ def test_a_log_whose_header_can_t_be_used_is_refused(
     log = tmp_path / "log.yaml"
     LogFile(log).begin(Header(PANEL, COMPLAINT, PART, "outside", ()))
     key = line.partition(":")[0]
-    lines = [
-        line if old.startswith(f"{key}:") else old for old in log.read_text(encoding="utf-8").splitlines()
-    ]
+    lines = [line if old.startswith(f"{key}:") else old for old in log.read_text(encoding="utf-8").splitlines()]
     log.write_text("\n".join(lines) + "\n", encoding="utf-8")
     assert main(["resume", str(log)]) == USER
     assert capsys.readouterr().err == f"{wrong}; expected {expected}\n"
@@ -192,9 +185,7 @@ def test_ctrl_c_has_its_own_code(monkeypatch: pytest.MonkeyPatch, capsys: pytest
 def test_python_m_is_the_same_command(option: str) -> None:
     done = subprocess.run([*COMMAND, option], capture_output=True, text=True, env=ENVIRONMENT, timeout=60)
     assert done.returncode == 0 and done.stderr == ""
-    assert done.stdout.startswith(
-        f"diagnose {__version__}\n" if option == "--version" else "usage: diagnose "
-    )
+    assert done.stdout.startswith(f"diagnose {__version__}\n" if option == "--version" else "usage: diagnose ")
 
 
 def test_replay_is_handed_its_paths(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -227,9 +218,7 @@ def test_a_relative_state_folder_is_passed_over(tmp_path: Path, monkeypatch: pyt
 
 
 @pytest.mark.parametrize("home", [None, "/nowhere/at/all", "FILE"])
-def test_without_a_home_the_log_goes_here(
-    home: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_without_a_home_the_log_goes_here(home: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("XDG_STATE_HOME", raising=False)
     (tmp_path / "file").touch()
     if home is None:
@@ -294,9 +283,7 @@ def test_a_panel_may_be_named_by_its_file(tmp_path: Path) -> None:
     copy = tmp_path / "mine.yaml"
     copy.write_bytes((knowledge_folder() / "panels" / f"{PANEL}.yaml").read_bytes())
     mine = open_model(str(copy), COMPLAINT, "element")
-    assert [cause.key for cause in mine.causes] == [
-        cause.key for cause in open_model(PANEL, COMPLAINT).causes
-    ]
+    assert [cause.key for cause in mine.causes] == [cause.key for cause in open_model(PANEL, COMPLAINT).causes]
 
 
 # Plain lines ----------------------------------------------------------------------------------------------

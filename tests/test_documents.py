@@ -23,19 +23,13 @@ def _blocks(text: str, language: str) -> list[str]:
 def _tracked() -> list[Path]:
     """Files that belong to the project: those under version control, or in an sdist all that are text."""
     try:
-        done = subprocess.run(
-            ["git", "ls-files", "-z"], cwd=CHECKOUT, capture_output=True, text=True, check=True
-        )
+        done = subprocess.run(["git", "ls-files", "-z"], cwd=CHECKOUT, capture_output=True, text=True, check=True)
         found = [CHECKOUT / name for name in done.stdout.split("\0") if name]
     except (OSError, subprocess.CalledProcessError):
         found = [
-            path
-            for folder in ("diagnose", "knowledge", "cases", "tests")
-            for path in (CHECKOUT / folder).rglob("*")
+            path for folder in ("diagnose", "knowledge", "cases", "tests") for path in (CHECKOUT / folder).rglob("*")
         ]
-    return sorted(
-        path for path in found if path.is_file() and path != THIS and "__pycache__" not in path.parts
-    )
+    return sorted(path for path in found if path.is_file() and path != THIS and "__pycache__" not in path.parts)
 
 
 def test_readme_begins_with_what_it_is_for_and_its_safety() -> None:
@@ -48,10 +42,7 @@ def test_readme_begins_with_what_it_is_for_and_its_safety() -> None:
 def test_readme_commands_are_the_ones_that_ci_runs() -> None:
     """Both commands are whole on a fresh clone, and are run as they stand there."""
     commands = [
-        line
-        for block in _blocks(README, "sh")
-        for line in block.splitlines()
-        if line.startswith("python3 -m venv")
+        line for block in _blocks(README, "sh") for line in block.splitlines() if line.startswith("python3 -m venv")
     ]
     assert len(commands) == 2
     script = (CHECKOUT / ".ci" / "run").read_text(encoding="utf-8")
@@ -80,10 +71,7 @@ def test_every_command_is_in_the_readme() -> None:
 def test_options_in_the_readme_exist() -> None:
     """An option in the README is one that some command takes."""
     known = {
-        option
-        for parser in _subcommands().values()
-        for action in parser._actions
-        for option in action.option_strings
+        option for parser in _subcommands().values() for action in parser._actions for option in action.option_strings
     } | {"--help", "--version"}
     spoken = {
         option
@@ -105,9 +93,7 @@ def test_exit_codes_in_the_readme_are_those_of_the_command_line() -> None:
 def test_every_module_and_package_is_in_the_contributors_guide() -> None:
     """The guide's picture of the layers is the tree as it is."""
     package = CHECKOUT / "diagnose"
-    names = {path.stem for path in package.glob("*.py")} | {
-        path.parent.name for path in package.glob("*/__init__.py")
-    }
+    names = {path.stem for path in package.glob("*.py")} | {path.parent.name for path in package.glob("*/__init__.py")}
     missing = [name for name in sorted(names - {"__init__"}) if not re.search(rf"\b{name}\b", DEVELOPERS)]
     assert missing == []
 
@@ -148,9 +134,7 @@ def test_the_examples_in_the_contributors_guide_can_be_read(tmp_path: Path) -> N
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
 def test_files_named_in_the_documents_exist(name: str) -> None:
     """A path in backticks that looks like one of the project's own leads somewhere."""
-    text = re.sub(
-        r"^```.*?^```", "", (CHECKOUT / name).read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL
-    )
+    text = re.sub(r"^```.*?^```", "", (CHECKOUT / name).read_text(encoding="utf-8"), flags=re.MULTILINE | re.DOTALL)
     paths = re.findall(r"`((?:diagnose|knowledge|cases|tests|\.ci)/[\w./-]*|[A-Z]+\.md)`", text)
     assert [path for path in paths if not (CHECKOUT / path).exists()] == []
 

@@ -23,12 +23,12 @@ from diagnose.findings import (
     findings_text,
     overload_causes,
 )
-from diagnose.review import main_review
 from diagnose.knowledge.library import load_library
 from diagnose.loading import study
 from diagnose.opening import all_complaints
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
+from diagnose.review import main_review
 
 LIBRARY = load_library()
 SHED, CELLAR = "shed_single_kettle", "cellar_two_kettle"
@@ -273,8 +273,7 @@ def test_text_counts() -> None:
     found = findings(SHED, ("main_switch, 20 A", "main_switch, 10 A"))
     lines = findings_text(found).splitlines()
     assert lines[0] == (
-        "shed_single_kettle.yaml:18:3: error: main switch is for 10 A and may carry 13 A; "
-        "expected one for 13 A or more"
+        "shed_single_kettle.yaml:18:3: error: main switch is for 10 A and may carry 13 A; expected one for 13 A or more"
     )
     assert lines[1] == "    overloaded: what a rated current means"
     assert lines[-1] == "1 error, 2 notes."
@@ -282,9 +281,7 @@ def test_text_counts() -> None:
     assert findings_markdown(found).splitlines()[2].startswith("| error | main switch is for 10 A")
 
 
-def test_the_command_prints_and_tells_errors_apart(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_command_prints_and_tells_errors_apart(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """0 for a sound panel, 1 for one with an error; JSON has stable keys."""
     assert main_review(SHED) == 0
     assert capsys.readouterr().out.endswith("2 notes.\n")

@@ -147,9 +147,7 @@ def test_imports_go_one_way(name: str) -> None:
 
 def test_the_exceptions_are_still_needed() -> None:
     """An exception that nothing uses any more is to be taken off the list."""
-    used = {
-        (name.partition(".")[0], target.partition(".")[0]) for name in MODULES for target in _imported(name)
-    }
+    used = {(name.partition(".")[0], target.partition(".")[0]) for name in MODULES for target in _imported(name)}
     assert set(AGAINST_THE_ORDER) - used == set()
 
 
@@ -161,9 +159,7 @@ def test_exceptions_are_for_type_checkers_alone() -> None:
                 guards = [
                     guard
                     for guard in ast.walk(_tree(own))
-                    if isinstance(guard, ast.If)
-                    and ast.unparse(guard.test) == "TYPE_CHECKING"
-                    and node in guard.body
+                    if isinstance(guard, ast.If) and ast.unparse(guard.test) == "TYPE_CHECKING" and node in guard.body
                 ]
                 assert guards, f"{own} imports {target} at run time"
 
@@ -187,9 +183,7 @@ def test_modules_stay_small(name: str) -> None:
 
 def _without_docstring(body: list[ast.stmt], prefix: str = "") -> Iterator[str]:
     for node in body:
-        if not isinstance(
-            node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
-        ) or node.name.startswith("_"):
+        if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef) or node.name.startswith("_"):
             continue
         if ast.get_docstring(node) is None:
             yield f"{prefix}{node.name}"

@@ -33,7 +33,10 @@ def test_only_causes_that_make_the_complaint_are_kept() -> None:
 
 
 def test_no_probe_goes_into_the_service_equipment() -> None:
-    for panel, complaint, part in (("shed_single_kettle", "panel_dead", None), ("cellar_two_kettle", "panel_dead", None)):
+    for panel, complaint, part in (
+        ("shed_single_kettle", "panel_dead", None),
+        ("cellar_two_kettle", "panel_dead", None),
+    ):
         model = open_model(panel, complaint, part)
         for check in model.checks:
             for end in (check.tail, check.head):
@@ -60,7 +63,9 @@ def test_a_breaker_too_small_for_its_element_is_offered_as_a_cause(tmp_path: Pat
             break
         from diagnose.session import ConfirmStep, confirm
 
-        session = confirm(session) if isinstance(question, ConfirmStep) else answer(session, sound.answer(question.check))
+        session = (
+            confirm(session) if isinstance(question, ConfirmStep) else answer(session, sound.answer(question.check))
+        )
     assert isinstance(question, Verdict)
     assert question.causes[0].fault == "as_built_breaker_too_small"
     assert "boil breaker is for 20 A" in question.causes[0].title

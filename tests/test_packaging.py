@@ -81,9 +81,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
     done = _run(tools / "python", "-c", f"import os; os.mkdir({str(out)!r}); {sdist}", cwd=tree)
     assert done.returncode == 0, done.stderr
     (archive,) = out.glob("*.tar.gz")
-    done = _run(
-        tools / "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation", "-w", out, archive, cwd=folder
-    )
+    done = _run(tools / "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation", "-w", out, archive, cwd=folder)
     assert done.returncode == 0, done.stderr
     (wheel,) = out.glob("*.whl")
     return Built(archive, wheel)
@@ -119,11 +117,7 @@ def test_wheel_holds_the_knowledge_base_and_no_cases(built: Built) -> None:
     shipped = {f"diagnose/shipped/{name}" for name in _below("knowledge", "*.yaml", "*.json")}
     modules = {f"diagnose/{name}" for name in _below("diagnose", "*.py", "*.txt", "py.typed")}
     wanted = shipped | modules
-    assert (
-        "diagnose/units.txt" in wanted
-        and "diagnose/py.typed" in wanted
-        and "diagnose/shipped/steps.yaml" in wanted
-    )
+    assert "diagnose/units.txt" in wanted and "diagnose/py.typed" in wanted and "diagnose/shipped/steps.yaml" in wanted
     assert sorted(wanted - names) == []
     rest = {name for name in names - wanted if ".dist-info/" not in name}
     assert sorted(rest) == []

@@ -72,9 +72,7 @@ def test_information_is_mutual_information_within_its_bounds(problem):
     assert np.all(bits >= 0) and np.all(bits <= entropy + 1e-9)
     expected = [textbook_information(belief, table, group) for table in tables]
     np.testing.assert_allclose(bits, expected, atol=1e-9)
-    np.testing.assert_allclose(
-        [expected_information(belief, each, group) for each in tables], bits, atol=1e-12
-    )
+    np.testing.assert_allclose([expected_information(belief, each, group) for each in tables], bits, atol=1e-12)
 
 
 @given(problems(), st.randoms())
@@ -196,9 +194,7 @@ def test_repair_plan_with_setup_is_the_cheapest_of_all_orders(count, seed):
     random = np.random.default_rng(seed)
     probability, cost = random.dirichlet(np.ones(count + 1))[:count], random.uniform(0.1, 9, count)
     cluster, setup = random.integers(-1, 2, count), random.uniform(1, 20, 2)
-    costs = [
-        sequence_cost(probability, cost, o, cluster, setup) for o in itertools.permutations(range(count))
-    ]
+    costs = [sequence_cost(probability, cost, o, cluster, setup) for o in itertools.permutations(range(count))]
     plan = repair_plan_with_setup(probability, cost, cluster, setup)
     assert plan.cost == pytest.approx(min(costs))
     assert sequence_cost(probability, cost, plan.order, cluster, setup) == pytest.approx(plan.cost)

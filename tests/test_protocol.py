@@ -110,9 +110,7 @@ def test_a_message_never_has_a_number_that_json_has_not() -> None:
 
 def _talk(*lines: str | bytes, competence: str = "isolated") -> tuple[list[dict[str, Any]], bool]:
     going, _ = recorded(competence)  # type: ignore[arg-type]
-    source = io.BytesIO(
-        b"".join(line if isinstance(line, bytes) else line.encode() + b"\n" for line in lines)
-    )
+    source = io.BytesIO(b"".join(line if isinstance(line, bytes) else line.encode() + b"\n" for line in lines))
     written: list[bytes] = []
     ended = serve(going, {"type": "hello"}, source, written.append)
     assert all(line.endswith(b"\n") and line.count(b"\n") == 1 for line in written)

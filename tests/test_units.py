@@ -99,9 +99,7 @@ from diagnose.units import DIMENSIONS, awg_area, quantity, show, show_range, to_
     ],
 )
 def test_takes_what_a_brewer_types(text: str, dimension: str, value: float) -> None:
-    assert to_si(text, dimension) == pytest.approx(
-        value, rel=1e-12, abs=1e-12 if dimension == "temperature" else 0
-    )
+    assert to_si(text, dimension) == pytest.approx(value, rel=1e-12, abs=1e-12 if dimension == "temperature" else 0)
 
 
 @pytest.mark.parametrize(
@@ -240,9 +238,7 @@ def test_no_number_is_not_shown() -> None:
         show(math.nan, "voltage")
 
 
-@given(
-    st.sampled_from([d for d in DIMENSIONS if d != "temperature"]), st.floats(1e-9, 1e5), st.integers(3, 6)
-)
+@given(st.sampled_from([d for d in DIMENSIONS if d != "temperature"]), st.floats(1e-9, 1e5), st.integers(3, 6))
 def test_what_is_shown_reads_back(dimension: str, value: float, digits: int) -> None:
     shown = show(value, dimension, digits)
     read = to_si(shown, dimension)

@@ -158,9 +158,7 @@ def test_forty_deep_is_taken() -> None:
 
 
 @pytest.mark.usefixtures("parser")
-@pytest.mark.parametrize(
-    "text", ['a: "\\U00110000"', 'a: "\\ud800"', "%YAML 1." + "9" * 5000 + "\n---\na", "a: !<\n"]
-)
+@pytest.mark.parametrize("text", ['a: "\\U00110000"', 'a: "\\ud800"', "%YAML 1." + "9" * 5000 + "\n---\na", "a: !<\n"])
 def test_odd_text_is_refused_all_the_same(text: str) -> None:
     assert refusal(text).startswith("panel.yaml:1:")
 
@@ -280,12 +278,8 @@ def test_a_problem_is_noted_once_and_a_warning_is_no_error() -> None:
         collect.raise_errors()
 
 
-TEXTS = st.text(
-    st.characters(exclude_categories=("Cs", "Cc"), exclude_characters="\u2028\u2029\ufeff\uffff\ufffe")
-)
-TEXTS |= st.sampled_from(
-    ["no", "NO", "1", "1e3", "~", "", " a", "a ", "a: b", "- a", "#", "a\nb", "a\n\n", "<<", "\t"]
-)
+TEXTS = st.text(st.characters(exclude_categories=("Cs", "Cc"), exclude_characters="\u2028\u2029\ufeff\uffff\ufffe"))
+TEXTS |= st.sampled_from(["no", "NO", "1", "1e3", "~", "", " a", "a ", "a: b", "- a", "#", "a\nb", "a\n\n", "<<", "\t"])
 NUMBERS = st.integers(-(10**15), 10**15) | st.floats(allow_nan=False, allow_infinity=False)
 DATA = st.recursive(
     TEXTS | NUMBERS | st.booleans(),
@@ -303,9 +297,7 @@ def same(data: Any, node: Node) -> bool:
             and all(same(data[key.text], value) for key, value in node.entries)
         )
     if isinstance(data, list):
-        return (
-            isinstance(node, Sequence) and len(node.items) == len(data) and all(map(same, data, node.items))
-        )
+        return isinstance(node, Sequence) and len(node.items) == len(data) and all(map(same, data, node.items))
     collect = Collector()
     if isinstance(data, bool):
         return collect.boolean(node) is data and not collect.problems

@@ -16,9 +16,7 @@ EXPLAINED_OVER = 0.05
 SUM_TOLERANCE = 1e-6
 
 
-def numeric_likelihood(
-    reading: float, low: ArrayLike, high: ArrayLike, scale: Scale, slip: float = SLIP
-) -> FloatArray:
+def numeric_likelihood(reading: float, low: ArrayLike, high: ArrayLike, scale: Scale, slip: float = SLIP) -> FloatArray:
     """How likely a reading is under each cause.
 
     Parameters

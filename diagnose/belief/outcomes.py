@@ -128,9 +128,7 @@ def _anchors(spreads: Spread, most: int) -> list[list[int]]:
 
 def _cuts(spreads: Spread, groups: list[list[int]]) -> FloatArray:
     """The places midway between neighbouring outcomes."""
-    return np.array(
-        [(spreads.end[left[-1]] + spreads.start[right[0]]) / 2 for left, right in pairwise(groups)]
-    )
+    return np.array([(spreads.end[left[-1]] + spreads.start[right[0]]) / 2 for left, right in pairwise(groups)])
 
 
 def _shares(spreads: Spread, cuts: FloatArray, has_over: bool, slip: float) -> FloatArray:

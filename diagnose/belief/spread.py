@@ -92,9 +92,7 @@ def spread(low: ArrayLike, high: ArrayLike, scale: Scale) -> Spread:
     right = sigma_end * tail_area((1 - end) / sigma_end)
     total = left + (end - start) + right
     beyond = sigma_end * _TAIL_TOTAL - right if has_limit else np.zeros(len(low))
-    over = np.select(
-        [silent, low_over, high_over], [BLIND_OVER, SURE_OVER, HALF_OVER], beyond / (total + beyond)
-    )
+    over = np.select([silent, low_over, high_over], [BLIND_OVER, SURE_OVER, HALF_OVER], beyond / (total + beyond))
     return Spread(start, end, sigma_start, sigma_end, total, over, silent)
 
 

@@ -45,9 +45,7 @@ class Base:
         response = times(self.impedance, across.T).T  # the impedance is symmetric
         self.response = np.ascontiguousarray(response)  # (ports, N-1), the same over the cuts
         self.responses = self.cuts.nodes(response)  # (ports, N) node voltages for an ampere through each port
-        self.couplings = times(
-            response, across.T
-        )  # (ports, ports) volts across one for an ampere through another
+        self.couplings = times(response, across.T)  # (ports, ports) volts across one for an ampere through another
 
 
 class Corrected:
@@ -133,9 +131,7 @@ class Corrected:
             strength[at] = self.base.cuts.strength(self.admittance[at])
             driven = np.zeros((len(at), 1, 1))
             given = self.base.cuts.injection(a, b)
-            refined, good = self._refined(
-                at, found[some, None], driven, strength, np.zeros(len(strength)), given
-            )
+            refined, good = self._refined(at, found[some, None], driven, strength, np.zeros(len(strength)), given)
             found[some] = refined[:, 0]
             for place in np.flatnonzero(~good):
                 y = self.admittance[at[place], None]
@@ -204,9 +200,7 @@ class Corrected:
 
     def _refine_voltages(self, which: IntArray, driven: Array, strength: FloatArray, emf: FloatArray) -> None:
         for rows in chunks(which, 64 * self.admittance.shape[1]):
-            found, self.good[rows] = self._refined(
-                rows, self.voltages[rows, None], driven[rows, None], strength, emf
-            )
+            found, self.good[rows] = self._refined(rows, self.voltages[rows, None], driven[rows, None], strength, emf)
             self.voltages[rows] = found[:, 0]
 
     def _refined(
@@ -238,9 +232,7 @@ class Corrected:
         """(h, q, N) node voltages for currents (h, q, N-1) over the cuts."""
         network, changed = self.base.cuts.network, self.changed[rows][:, None, :]
         first = self.base.cuts.nodes(times(given, self.base.impedance))
-        seen = np.take_along_axis(first, network.tail[changed], 2) - np.take_along_axis(
-            first, network.head[changed], 2
-        )
+        seen = np.take_along_axis(first, network.tail[changed], 2) - np.take_along_axis(first, network.head[changed], 2)
         return np.asarray(first - (seen * self.difference[rows, None, :]) @ self.w[rows])
 
 

@@ -22,9 +22,7 @@ BoolArray = NDArray[np.bool_]
 FloatArray = NDArray[np.float64]
 Array = NDArray[Any]  # float64, or complex128 where anything that goes in is complex
 
-TOLERANCE = (
-    1e-12  # what a cut may lack in current, as a share of what the greatest voltage would drive through it
-)
+TOLERANCE = 1e-12  # what a cut may lack in current, as a share of what the greatest voltage would drive through it
 WORST_CONDITION = 1e4  # of the scaled matrix: beyond this, another tree is wanted
 REFINEMENTS = 4
 CHUNK_BYTES = 16e6
@@ -48,9 +46,7 @@ class Network:
 
     def __post_init__(self) -> None:
         if self.tail.ndim != 1 or self.tail.shape != self.head.shape:
-            raise ValueError(
-                f"tail {self.tail.shape} and head {self.head.shape}: expected lists of one length"
-            )
+            raise ValueError(f"tail {self.tail.shape} and head {self.head.shape}: expected lists of one length")
         ends = np.concatenate([self.tail, self.head])
         if self.node_count < 1 or (ends.size and not 0 <= ends.min() <= ends.max() < self.node_count):
             raise ValueError(f"a branch ends outside nodes 0 to {self.node_count - 1}")
@@ -149,9 +145,7 @@ class Dense:
     def __init__(self, cuts: Cutsets, admittance: Array, emf: Array) -> None:
         self.cuts, self.admittance = cuts, admittance
         size = len(cuts.to_nodes) ** 2 * admittance.itemsize * len(admittance)
-        self._impedance: Array | None = (
-            None if size > KEPT_BYTES else self._inverse(np.arange(len(admittance)))
-        )
+        self._impedance: Array | None = None if size > KEPT_BYTES else self._inverse(np.arange(len(admittance)))
         driven = admittance * emf
         self.voltages = np.zeros((len(admittance), len(cuts.to_nodes)), dtype=driven.dtype)
         strength, greatest = cuts.strength(admittance), np.abs(emf).max(1, initial=0)
@@ -184,8 +178,7 @@ class Dense:
         if kept is not None:
             return np.asarray(kept[rows])
         parts = [
-            self.cuts.inverse(self.admittance[some])
-            for some in chunks(rows, full_bytes(self.cuts, self.admittance))
+            self.cuts.inverse(self.admittance[some]) for some in chunks(rows, full_bytes(self.cuts, self.admittance))
         ]
         return np.concatenate(parts)
 

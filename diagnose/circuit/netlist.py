@@ -202,9 +202,7 @@ class _Builder:
     def _node(self, terminal: str) -> int:
         return self.nodes.setdefault(terminal, len(self.nodes))
 
-    def _add(
-        self, place: Place, ends: tuple[int, int], values: tuple[complex, float, complex, float, float]
-    ) -> None:
+    def _add(self, place: Place, ends: tuple[int, int], values: tuple[complex, float, complex, float, float]) -> None:
         self.places.append(place)
         self.ends.append(ends)
         self.values.append(values)
@@ -259,17 +257,13 @@ class _Builder:
             emf_direct=np.array(emf_dc, dtype=np.float64),
             relative=np.array([(place.high - place.low) / 2 for place in self.places]),
             drops=np.array(drops),
-            follows=tuple(
-                Follow(number, index[(part, of)][0], ratio) for number, part, of, ratio in self.follows
-            ),
+            follows=tuple(Follow(number, index[(part, of)][0], ratio) for number, part, of, ratio in self.follows),
             rewired=MappingProxyType(self.rewired),
         )
 
 
 def _place(part: str, branch: Branch) -> Place:
-    return Place(
-        part, branch.name, branch.form, branch.low, branch.high, branch.closed, branch.path, branch.heats
-    )
+    return Place(part, branch.name, branch.form, branch.low, branch.high, branch.closed, branch.path, branch.heats)
 
 
 def _admittances(branch: Branch, given: Mapping[str, float], omega: float) -> tuple[complex, float]:

@@ -28,9 +28,7 @@ __all__ = [
     "undetermined_nodes",
 ]
 
-MOST_CHANGES = (
-    16  # branches in which a row may differ from its base and still be corrected rather than solved
-)
+MOST_CHANGES = 16  # branches in which a row may differ from its base and still be corrected rather than solved
 LEAST_ROWS = 4  # rows for which another base pays
 MOST_BASES = 4
 SAMPLE = 15
@@ -118,8 +116,7 @@ class Batch:
     def branch_currents(self) -> Array:
         """(H, B) amperes from tail to head."""
         return np.asarray(
-            self.admittance
-            * (self.voltages[:, self.network.tail] - self.voltages[:, self.network.head] + self.emf)
+            self.admittance * (self.voltages[:, self.network.tail] - self.voltages[:, self.network.head] + self.emf)
         )
 
     def between(self, a: int, b: int) -> Array:

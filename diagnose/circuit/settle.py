@@ -135,9 +135,7 @@ class _Settling:
             "output": tuple(parts_with(self.panel, "output")),
             "tripped": tuple(parts_with(self.panel, "trip")),
         }
-        states = {
-            what: {part: np.zeros(len(self.rows), dtype=bool) for part in names[what]} for what in STATES
-        }
+        states = {what: {part: np.zeros(len(self.rows), dtype=bool) for part in names[what]} for what in STATES}
         triac = np.zeros((len(self.rows), len(self.netlist.places)))
         triac[:] = np.where(self.netlist.drops > 0, self.netlist.alternating.real, 0)
         follow = (len(self.rows), len(self.netlist.follows))
@@ -394,8 +392,7 @@ class _Settling:
             if sense is None:
                 continue
             plus, minus, third = (
-                self.netlist.node(f"{name}.{terminal}")
-                for terminal in (sense.plus, sense.minus, sense.compensate)
+                self.netlist.node(f"{name}.{terminal}") for terminal in (sense.plus, sense.minus, sense.compensate)
             )
             ohms = self._ohms(dc, plus, minus) - self._ohms(dc, minus, third)
             for row, effect in self._state_effects("shown", name):

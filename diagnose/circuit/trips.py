@@ -25,9 +25,7 @@ WEAK_SECONDS = (30.0, 1800.0)
 LEAST_LOAD_AMPERES = 1.0
 
 
-def device_times(
-    netlist: Netlist, name: str, trip: Trip, y: ComplexArray, ac: Batch, weak: BoolArray
-) -> FloatArray:
+def device_times(netlist: Netlist, name: str, trip: Trip, y: ComplexArray, ac: Batch, weak: BoolArray) -> FloatArray:
     """(H, 2) earliest and latest seconds to a part's trip in solved circuits; see `trip_times`."""
     part = netlist.panel.parts[name]
     network = netlist.network
@@ -37,9 +35,7 @@ def device_times(
     return trip_times(trip.form, standard, trip.rating.value(part.ratings), np.array(currents), weak)
 
 
-def trip_times(
-    form: str, standard: str, rating_amperes: float, currents: ComplexArray, weak: BoolArray
-) -> FloatArray:
+def trip_times(form: str, standard: str, rating_amperes: float, currents: ComplexArray, weak: BoolArray) -> FloatArray:
     """(H, 2) earliest and latest seconds to a trip, inf for never.
 
     `currents` is (P, H) in amperes, one row for each conductor that the device senses: each by itself for overcurrent

@@ -34,9 +34,7 @@ def _texts(collect: Collector, node: Node | None) -> tuple[str, ...]:
 
 
 def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
-    keys = collect.mapping(
-        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions")
-    )
+    keys = collect.mapping(node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions"))
     if not {"title", "says", "observed", "setups"} <= keys.keys():
         return None
     setups = tuple(collect.choice(item, SETUPS) or "" for item in collect.sequence(keys["setups"]))

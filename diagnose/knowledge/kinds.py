@@ -89,9 +89,7 @@ class _Reader:
         if not {"kind", "title", "role", "terminals"} <= keys.keys():
             return None
         text = self.collect.text
-        self.ratings = {
-            name: self._rating(name, value) for name, value in self._entries(keys.get("ratings"))
-        }
+        self.ratings = {name: self._rating(name, value) for name, value in self._entries(keys.get("ratings"))}
         terminals = {name: self._terminal(name, value) for name, value in self._entries(keys["terminals"])}
         inside = self._words(keys.get("inside"))
         self.points = {*terminals, *inside}
@@ -131,9 +129,7 @@ class _Reader:
             faults=MappingProxyType(
                 {name: self._fault(name, value, mates) for name, value in self._entries(keys.get("faults"))}
             ),
-            signs=MappingProxyType(
-                {name: self._sign(name, value) for name, value in self._entries(keys.get("signs"))}
-            ),
+            signs=MappingProxyType({name: self._sign(name, value) for name, value in self._entries(keys.get("signs"))}),
             probings=tuple(self._probings(keys.get("measure"))),
             cautions=tuple(self._texts(keys.get("cautions"))),
             place=node.place,
@@ -172,9 +168,7 @@ class _Reader:
         choices = tuple(self._texts(keys.get("choices")))
         if choices:
             return Rating(name, "choice", None, choices)
-        dimension = (
-            self.collect.choice(keys["dimension"], DIMENSIONS) if "dimension" in keys else "ratio"
-        ) or "ratio"
+        dimension = (self.collect.choice(keys["dimension"], DIMENSIONS) if "dimension" in keys else "ratio") or "ratio"
         default = self.collect.quantity(keys["default"], dimension) if "default" in keys else None
         return Rating(name, dimension, default)
 
@@ -190,9 +184,7 @@ class _Reader:
             return (), "", ""
         keys = self.collect.mapping(node, required=("positions", "rest", "run"))
         positions = self._words(keys.get("positions"))
-        rest, run = (
-            self.collect.choice(keys[key], positions) or "" if key in keys else "" for key in ("rest", "run")
-        )
+        rest, run = (self.collect.choice(keys[key], positions) or "" if key in keys else "" for key in ("rest", "run"))
         return positions, rest, run
 
     def _expression(self, node: Node) -> Expression:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 
@@ -278,7 +279,7 @@ class _PanelReader:
             return
         size, length, area = self._size(node, detail)
         ends = [self._ends(node, stop) for stop in stops]
-        for before, after in zip(ends, ends[1:], strict=False):
+        for before, after in pairwise(ends):
             if before is not None and after is not None:
                 self._join(before[1], after[0], area, length, size, node.place)
 
@@ -427,7 +428,7 @@ class _PanelReader:
 
 
 def _ohms_per_metre(size: str, area_square_metres: float) -> float:
-    """A metric wire of a size that IEC 60228 lists has the resistance it gives for class 5; any other is plain copper."""
+    """A metric wire of a size in IEC 60228 has the resistance given there for class 5; any other is plain copper."""
     millimetres = round(area_square_metres * 1e6, 6)
     if "mm" in size.lower() and millimetres in CLASS_5_OHMS_PER_KILOMETRE_20C:
         return metric_ohms_per_metre(millimetres)

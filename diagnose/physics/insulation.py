@@ -46,9 +46,7 @@ def insulation_limit(tested: str) -> InsulationLimit:
     20000000.0
     """
     if tested not in INSULATION_LIMITS:
-        raise ValueError(
-            f"no insulation limit for {tested!r}, expected one of {'; '.join(INSULATION_LIMITS)}"
-        )
+        raise ValueError(f"no insulation limit for {tested!r}, expected one of {'; '.join(INSULATION_LIMITS)}")
     return INSULATION_LIMITS[tested]
 
 

@@ -226,9 +226,7 @@ def _ul_248_fast(rating: float) -> Curve:
 def _ul_248_time_lag(rating: float) -> Curve:
     """UL 248-14, time-delay, from memory: as fast, but at 200 % not within 5 s, above 3 A not within 12 s."""
     least = 5.0 if rating <= 3 else 12.0
-    return Curve(
-        holds_multiple=1.1, earliest=(Point(2.0, least),), latest=(Point(1.35, 3600.0), Point(2.0, 120.0))
-    )
+    return Curve(holds_multiple=1.1, earliest=(Point(2.0, least),), latest=(Point(1.35, 3600.0), Point(2.0, 120.0)))
 
 
 CURVES: dict[str, dict[str, Callable[[float], Curve]]] = {

@@ -188,9 +188,7 @@ def snubber_ohms(hertz: float, resistance_ohms: float = 47.0, farads: float = 22
     return resistance_ohms + 1 / (2j * math.pi * hertz * farads)
 
 
-def leakage_amperes(
-    volts: float, hertz: float, resistance_ohms: float = 47.0, farads: float = 22e-9
-) -> float:
+def leakage_amperes(volts: float, hertz: float, resistance_ohms: float = 47.0, farads: float = 22e-9) -> float:
     """Return the current through the snubber with full voltage across the relay.
 
     Raises
@@ -211,9 +209,7 @@ def leakage_amperes(
     return volts / abs(snubber_ohms(hertz, resistance_ohms, farads))
 
 
-def volts_behind_off_relay(
-    volts: float, snubber: complex, load_ohms: float, meter_ohms: float = 1e7
-) -> float:
+def volts_behind_off_relay(volts: float, snubber: complex, load_ohms: float, meter_ohms: float = 1e7) -> float:
     """Return what a meter shows across a load that an off relay should have cut.
 
     Parameters

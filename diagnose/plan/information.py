@@ -130,9 +130,7 @@ def checked_tables(tables: ArrayLike, causes: int) -> FloatArray:
         tables = tables[None]
     if tables.ndim != 3 or tables.shape[1] != causes or not tables.shape[2]:
         raise ValueError(f"tables must be (C, {causes}, O), not {tables.shape}")
-    if tables.size and not (
-        tables.min() >= 0 and abs(tables @ np.ones(tables.shape[2]) - 1).max() <= SUM_TOLERANCE
-    ):
+    if tables.size and not (tables.min() >= 0 and abs(tables @ np.ones(tables.shape[2]) - 1).max() <= SUM_TOLERANCE):
         raise ValueError("each row of a table must be probabilities that sum to one")
     return tables
 

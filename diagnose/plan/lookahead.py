@@ -121,9 +121,7 @@ class _Search:
     width: int
     sure: float
 
-    def options(
-        self, belief: FloatArray, usable: BoolArray, depth: int, reach: float
-    ) -> tuple[IndexArray, FloatArray]:
+    def options(self, belief: FloatArray, usable: BoolArray, depth: int, reach: float) -> tuple[IndexArray, FloatArray]:
         """The best checks by rate, and the expected cost to the end through each."""
         if self._shares(belief).max() >= self.sure:
             return np.empty(0, dtype=np.intp), np.empty(0)

@@ -124,9 +124,7 @@ def _checked(probability: ArrayLike, cost: ArrayLike) -> tuple[FloatArray, Float
     return probability, cost
 
 
-def _checked_clusters(
-    count: int, cluster: ArrayLike | None, setup_cost: ArrayLike
-) -> tuple[IndexArray, FloatArray]:
+def _checked_clusters(count: int, cluster: ArrayLike | None, setup_cost: ArrayLike) -> tuple[IndexArray, FloatArray]:
     clusters = np.full(count, -1) if cluster is None else np.asarray(cluster, dtype=np.intp)
     opening = np.asarray(setup_cost, dtype=np.float64)
     if clusters.shape != (count,) or opening.ndim != 1 or np.any(clusters >= len(opening)):

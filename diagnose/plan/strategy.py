@@ -157,9 +157,7 @@ class _Optimum:
     problem: _Problem
     memo: dict[int | frozenset[tuple[int, int]], Step] = field(default_factory=dict)
 
-    def best(
-        self, state: int | frozenset[tuple[int, int]], belief: FloatArray, left: NDArray[np.bool_]
-    ) -> Step:
+    def best(self, state: int | frozenset[tuple[int, int]], belief: FloatArray, left: NDArray[np.bool_]) -> Step:
         if state in self.memo:
             return self.memo[state]
         if len(self.memo) >= MOST_STATES:
@@ -195,9 +193,7 @@ def _problem(prior: ArrayLike, tables: ArrayLike, costs: ArrayLike, group: Array
     prior, group = checked_belief(prior, group)
     tables = checked_tables(tables, len(prior))
     deterministic = bool(np.all((tables == 0) | (tables == 1)))
-    return _Problem(
-        prior, tables, checked_costs(costs, len(tables)), group, checked_stop(stop), deterministic
-    )
+    return _Problem(prior, tables, checked_costs(costs, len(tables)), group, checked_stop(stop), deterministic)
 
 
 def _without(left: NDArray[np.bool_], check: int) -> NDArray[np.bool_]:

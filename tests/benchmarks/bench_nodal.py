@@ -29,18 +29,14 @@ def circuits(nodes: int, seed: int = 7) -> tuple[Network, np.ndarray, np.ndarray
     tail = np.concatenate([chain, random.integers(0, nodes, extra)])
     behind = np.maximum(0, chain - random.integers(1, 4, nodes - 1))
     head = np.concatenate([behind, (tail[nodes - 1 :] + random.integers(1, nodes, extra)) % nodes])
-    y = np.concatenate(
-        [random.choice([1e3, 1e2, 1e4], nodes - 1), random.choice([0, 0.1, 1e-3, 1e-5], extra)]
-    )
+    y = np.concatenate([random.choice([1e3, 1e2, 1e4], nodes - 1), random.choice([0, 0.1, 1e-3, 1e-5], extra)])
     y = y * (1 + 0.1j * random.random(len(y)))
     emf = np.zeros(len(y), dtype=complex)
     emf[:2] = 120, -120
     rows = np.repeat(y[None], ROWS, 0)
     for row in range(1, ROWS):
         changed = random.choice(len(y), random.integers(1, 5), replace=False)
-        rows[row, changed] = random.choice([0, 1e-4, 1, 400], len(changed)) * random.uniform(
-            0.5, 2, len(changed)
-        )
+        rows[row, changed] = random.choice([0, 1e-4, 1, 400], len(changed)) * random.uniform(0.5, 2, len(changed))
     return Network(nodes, tail, head), rows, np.repeat(emf[None], ROWS, 0)
 
 

@@ -109,9 +109,7 @@ def random_circuits(seed: int, most_nodes: int = 12, rows: int = 8) -> tuple[Net
 def test_full_solve_agrees_with_exact_arithmetic(seed: int) -> None:
     net, y, emf = random_circuits(seed)
     for row in range(2):
-        np.testing.assert_allclose(
-            solve(net, y[row], emf[row]), exact(net, y[row], emf[row]), rtol=0, atol=1e-9
-        )
+        np.testing.assert_allclose(solve(net, y[row], emf[row]), exact(net, y[row], emf[row]), rtol=0, atol=1e-9)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -123,9 +121,7 @@ def test_what_a_meter_shows_agrees_with_exact_arithmetic(seed: int) -> None:
     for row in range(len(y)):
         open_volts, injected = exact(net, y[row], emf[row]), exact(net, y[row], emf[row] * 0, (a, b))
         ohms = injected[a] - injected[b]
-        assert shown[row] == pytest.approx(
-            (open_volts[a] - open_volts[b]) / (1 + METER * ohms), abs=1e-6, rel=0
-        )
+        assert shown[row] == pytest.approx((open_volts[a] - open_volts[b]) / (1 + METER * ohms), abs=1e-6, rel=0)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -237,9 +233,7 @@ def test_relay_that_is_off_passes_its_snubber_current(
 def test_opening_the_only_wire_to_a_node_leaves_no_ghost_of_it(siemens: float, held_by: float) -> None:
     # In node voltages, corrected by Woodbury's formula, this is wrong by up to a millivolt.
     net = network(4, (0, 1), (1, 2), (2, 3), (3, 0))
-    rows = np.array(
-        [[100, siemens, siemens, held_by], [100, 0, siemens, held_by], [100, siemens, 0, held_by]]
-    )
+    rows = np.array([[100, siemens, siemens, held_by], [100, 0, siemens, held_by], [100, siemens, 0, held_by]])
     batch = solve_batch(net, rows, [120, 0, 0, 0], base=0)
     for row in (1, 2):
         # What hangs loose is at zero, within what a solution may lack of its greatest voltage.

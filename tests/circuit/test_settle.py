@@ -130,9 +130,7 @@ def test_start_hold_and_stop() -> None:
     assert on == ["yes", "no", "no", "no", "no", "yes"]
     stopped = solved(panel, idle.moved(start_stop="stopped"), *faults)
     assert {seen(stopped, "main_contactor", "pulled_in", row) for row in range(6)} == {"no"}
-    hit = solved(
-        panel, idle.moved(emergency_stop="pressed"), *faults, cause("emergency_stop", "does_not_stop")
-    )
+    hit = solved(panel, idle.moved(emergency_stop="pressed"), *faults, cause("emergency_stop", "does_not_stop"))
     assert [seen(hit, "main_contactor", "pulled_in", row) for row in (0, 5, 6)] == ["no", "no", "yes"]
 
 
@@ -227,9 +225,7 @@ def three_legs(folder: Path, kind: str, star_to_neutral: bool = False) -> Panel:
     ("kind", "to_neutral", "share"),
     [("element_star", False, 1 / 2), ("element_star", True, 2 / 3), ("element_delta", False, 1 / 2)],
 )
-def test_a_three_leg_element_with_one_line_lost(
-    tmp_path: Path, kind: str, to_neutral: bool, share: float
-) -> None:
+def test_a_three_leg_element_with_one_line_lost(tmp_path: Path, kind: str, to_neutral: bool, share: float) -> None:
     """In star two legs in series over 400 V; with the star point at neutral two of three; in delta 1 + 1/2 of 3."""
     panel = three_legs(tmp_path, kind, to_neutral)
     settled = solved(panel, None, cause("service", "leg_2_lost"), cause("feed_cord", "l3_open"))
@@ -284,9 +280,7 @@ def test_any_conductor_of_a_supply_can_be_open_or_bad(tmp_path: Path, system: st
     line = "line" if "line_weak" in faults else "leg_1"
     names = [f"{line}_weak", "neutral_weak", "neutral_lost", "off", "bond_lost"]
     assert set(names) <= faults.keys()
-    settled = solved(
-        panel, None, *(cause("service", name, 2.0 if "weak" in name else None) for name in names)
-    )
+    settled = solved(panel, None, *(cause("service", name, 2.0 if "weak" in name else None) for name in names))
     ohms = wide**2 / 1000
     volts = [meter(settled, "pot.a", "pot.b", row) for row in range(6)]
     assert volts[0] == pytest.approx(wide, rel=0.01)
@@ -310,19 +304,13 @@ def test_bare_copper_between_two_conductors_is_named(tmp_path: Path) -> None:
 
 
 def test_a_load_with_a_loose_end_is_named(tmp_path: Path) -> None:
-    panel = panel_of(
-        tmp_path, "single_phase_120", "pot: element, 1 kW, 120 V", "leg_1 - pot.a\nearth - pot.earth"
-    )
+    panel = panel_of(tmp_path, "single_phase_120", "pot: element, 1 kW, 120 V", "leg_1 - pot.a\nearth - pot.earth")
     with pytest.raises(CircuitError) as caught:
         build(panel)
-    assert str(caught.value).endswith(
-        "nothing is wired to pot, second pole; expected a wire to each end of a load"
-    )
+    assert str(caught.value).endswith("nothing is wired to pot, second pole; expected a wire to each end of a load")
 
 
-def test_a_circuit_without_one_solution_is_told_in_parts(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_circuit_without_one_solution_is_told_in_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The solver knows nodes; what is said names what lies there."""
     panel = panel_of(tmp_path, "single_phase_120", "lamp: lamp, 120 V", "leg_1 - lamp - neutral")
     netlist = build(panel)

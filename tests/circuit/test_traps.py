@@ -91,9 +91,7 @@ def test_a_lost_neutral_divides_240_v_between_two_120_v_loads(tmp_path: Path) ->
         assert meter(settled, "pot.a", "pot.b", 0) == pytest.approx(120, rel=0.01)
         if lost.part == "feed_cord":
             assert meter(settled, "pot.a", "pot.b", 1) == pytest.approx(240 * pot / (pot + warmer), rel=0.01)
-            assert meter(settled, "warmer.a", "warmer.b", 1) == pytest.approx(
-                240 * warmer / (pot + warmer), rel=0.01
-            )
+            assert meter(settled, "warmer.a", "warmer.b", 1) == pytest.approx(240 * warmer / (pot + warmer), rel=0.01)
             assert 240 * warmer / (pot + warmer) == pytest.approx(180)
         else:
             both = meter(settled, "pot.a", "pot.b", 1) + meter(settled, "warmer.a", "warmer.b", 1)
@@ -127,8 +125,6 @@ def test_what_leaks_through_an_off_relay_lights_some_lamps(tmp_path: Path, lamp:
     settled = solved(panel, at_rest(panel).unplugging("cord"))
     part = panel.parts["lamp"]
     ohms = part.kind.branches["lamp"].values["ohms"].value(part.ratings)
-    assert settled.volts("lamp", "lamp")[0] == pytest.approx(
-        230 * ohms / abs(ohms + snubber_impedance(50)), rel=0.01
-    )
+    assert settled.volts("lamp", "lamp")[0] == pytest.approx(230 * ohms / abs(ohms + snubber_impedance(50)), rel=0.01)
     outcomes = part.kind.signs["light"].outcomes
     assert grade_sign(settled, "lamp", "light")[0, outcomes.index(outcome)] > 0.6

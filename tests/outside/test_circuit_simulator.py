@@ -20,9 +20,7 @@ def random_elements(random: np.random.Generator, nodes: int, alternating: bool) 
     ends += [tuple(random.choice(nodes, 2, replace=False).tolist()) for _ in range(nodes)]
     elements = []
     for number, (tail, head) in enumerate(ends):
-        ohms = (
-            float(10 ** random.uniform(-3, 5)) if random.random() < 0.8 else float(10 ** random.uniform(5, 8))
-        )
+        ohms = float(10 ** random.uniform(-3, 5)) if random.random() < 0.8 else float(10 ** random.uniform(5, 8))
         henry = float(10 ** random.uniform(-4, 0)) if alternating and random.random() < 0.2 else 0.0
         farad = float(10 ** random.uniform(-9, -5)) if alternating and random.random() < 0.2 else 0.0
         volts = float(random.choice([120.0, 24.0, 12.0])) if number == 0 or random.random() < 0.1 else 0.0

@@ -227,7 +227,8 @@ def test_a_short_opens_a_b_breaker_instantly(ohms_across: float) -> None:
 
 
 def test_fault_current_at_the_end_of_a_cord_is_the_voltage_over_its_loop() -> None:
-    """Ohm's law over the loop: IEC 60228 table 3, 7.98 and 3.30 ohm/km, for cords and wires; 0.2 and 0.1 ohm of the service, common practice."""
+    """Ohm's law over the loop: IEC 60228 table 3, 7.98 and 3.30 ohm/km, for cords and wires;
+    0.2 and 0.1 ohm of the service, common practice."""
     netlist = netlist_of(SHED)
     running = settled(netlist, setups_of(SHED)["running"])
     y = running.y_alternating[0].copy()

@@ -16,9 +16,7 @@ def test_stranded_wire_has_the_resistance_of_nec_chapter_9_table_8(gauge, ohms):
 
 @pytest.mark.parametrize(("gauge", "ohms"), SOLID.items())
 def test_solid_wire_has_the_resistance_of_nec_chapter_9_table_8(gauge, ohms):
-    assert conductors.awg_ohms_per_metre(gauge, 75.0, stranded=False) * 304.8 == pytest.approx(
-        ohms, rel=1e-12
-    )
+    assert conductors.awg_ohms_per_metre(gauge, 75.0, stranded=False) * 304.8 == pytest.approx(ohms, rel=1e-12)
 
 
 @pytest.mark.parametrize(("gauge", "ohms"), SOLID.items())
@@ -65,9 +63,7 @@ def test_copper_is_that_of_nbs_handbook_100():
     ],
 )
 def test_flexible_wire_has_the_resistance_of_iec_60228_table_3(square_millimetres, ohms_per_kilometre):
-    assert conductors.metric_ohms_per_metre(square_millimetres) * 1000 == pytest.approx(
-        ohms_per_kilometre, rel=1e-12
-    )
+    assert conductors.metric_ohms_per_metre(square_millimetres) * 1000 == pytest.approx(ohms_per_kilometre, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -130,11 +126,7 @@ def test_cord_limit_is_that_of_iec_60335_1_table_11(square_millimetres, amperes)
     assert ampacity.CORD_LIMIT_AMPERES[square_millimetres] == amperes
 
 
-@pytest.mark.parametrize(
-    ("square_millimetres", "ohms_per_kilometre"), [(0.5, 39.0), (25.0, 0.780), (35.0, 0.554)]
-)
+@pytest.mark.parametrize(("square_millimetres", "ohms_per_kilometre"), [(0.5, 39.0), (25.0, 0.780), (35.0, 0.554)])
 def test_other_flexible_wire_has_the_resistance_of_iec_60228_table_3(square_millimetres, ohms_per_kilometre):
     """IEC 60228 table 3, from memory."""
-    assert conductors.metric_ohms_per_metre(square_millimetres) * 1000 == pytest.approx(
-        ohms_per_kilometre, rel=1e-12
-    )
+    assert conductors.metric_ohms_per_metre(square_millimetres) * 1000 == pytest.approx(ohms_per_kilometre, rel=1e-12)

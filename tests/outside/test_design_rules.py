@@ -111,9 +111,7 @@ def test_breaker_before_an_element(name: str) -> None:
             trip = breaker.kind.trip
             assert trip is not None
             standard = breaker.choices.get(trip.standard, trip.standard)
-            assert line_amperes(part) <= breaker.ratings["current"] * CONTINUOUS.get(standard, 1.0), (
-                breaker.name
-            )
+            assert line_amperes(part) <= breaker.ratings["current"] * CONTINUOUS.get(standard, 1.0), breaker.name
 
 
 @pytest.mark.parametrize("name", PANELS)
@@ -205,9 +203,7 @@ def test_common_practice_of_wires_and_breakers() -> None:
         (1500.0, 120.0, 240.0, 400.0, "6.00 kW"),  # Ohm's law
     ],
 )
-def test_power_at_another_voltage(
-    watts: float, rated_volts: float, volts: float, share: float, power: str
-) -> None:
+def test_power_at_another_voltage(watts: float, rated_volts: float, volts: float, share: float, power: str) -> None:
     """The share of its power that an element gives goes with the square of the voltage."""
     panel = panel_named("shed_single_kettle")
     found = voltage_finding(panel, Load("element", "element", rated_volts, watts / rated_volts, volts, ()))
@@ -218,9 +214,7 @@ def test_power_at_another_voltage(
 
 def test_a_4500_watt_element_takes_what_the_trade_says() -> None:
     """4500 W at 240 V: 18.8 A, 12.8 Ω (trade page)."""
-    loads = {
-        load.part: load for load in study(panel_named("cellar_two_kettle")).loads if load.what == "element"
-    }
+    loads = {load.part: load for load in study(panel_named("cellar_two_kettle")).loads if load.what == "element"}
     element = loads["hlt_element"]
     assert round(element.amperes, 1) == 18.8
     assert round(element.volts / element.amperes, 1) == 12.8

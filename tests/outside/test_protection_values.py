@@ -44,9 +44,7 @@ def test_leakage_limit_is_that_of_iec_60335_1_clause_13_2(watts, milliamperes):
     assert residual.heating_leakage_limit_amperes(watts) * 1000 == pytest.approx(milliamperes, rel=1e-12)
 
 
-@pytest.mark.parametrize(
-    ("volts", "milliamperes", "kilohms"), [(120, 6, 20.0), (230, 30, 7.67), (230, 15, 15.3)]
-)
+@pytest.mark.parametrize(("volts", "milliamperes", "kilohms"), [(120, 6, 20.0), (230, 30, 7.67), (230, 15, 15.3)])
 def test_fault_resistance_follows_from_ohms_law(volts, milliamperes, kilohms):
     """Derived."""
     assert residual.fault_ohms(volts, milliamperes / 1000) / 1000 == pytest.approx(kilohms, rel=3e-3)

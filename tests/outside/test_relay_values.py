@@ -33,9 +33,7 @@ def test_leakage_of_a_usual_snubber_lies_in_the_trade_range(hertz_and_volts):
     hertz, volts = hertz_and_volts
     for farads in (22e-9, 47e-9):
         # The smallest snubber on 120 V leaks 0.995 mA, which a data sheet calls 1 mA.
-        assert (
-            round(relays.leakage_amperes(volts, hertz, farads=farads), 4) in relays.OFF_STATE_LEAKAGE_AMPERES
-        )
+        assert round(relays.leakage_amperes(volts, hertz, farads=farads), 4) in relays.OFF_STATE_LEAKAGE_AMPERES
 
 
 @pytest.mark.parametrize(

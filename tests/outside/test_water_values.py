@@ -69,17 +69,13 @@ def test_saturation_pressure_is_that_of_the_check_table_of_iapws_if97(kelvin, me
     assert water.saturation_pascals(kelvin - 273.15) / 1e6 == pytest.approx(megapascals, rel=1e-8)
 
 
-@pytest.mark.parametrize(
-    ("megapascals", "kelvin"), [(0.1, 0.372755919e3), (1.0, 0.453035632e3), (10.0, 0.584149488e3)]
-)
+@pytest.mark.parametrize(("megapascals", "kelvin"), [(0.1, 0.372755919e3), (1.0, 0.453035632e3), (10.0, 0.584149488e3)])
 def test_saturation_temperature_is_that_of_the_check_table_of_iapws_if97(megapascals, kelvin):
     """IAPWS-IF97 table 36, from memory."""
     assert water.boiling_celsius(megapascals * 1e6) + 273.15 == pytest.approx(kelvin, rel=1e-8)
 
 
-@pytest.mark.parametrize(
-    ("metres", "pascals"), [(0, 101_325), (1000, 89_875), (2000, 79_495), (5000, 54_020)]
-)
+@pytest.mark.parametrize(("metres", "pascals"), [(0, 101_325), (1000, 89_875), (2000, 79_495), (5000, 54_020)])
 def test_pressure_at_altitude_is_that_of_iso_2533(metres, pascals):
     """ISO 2533 table, geopotential altitude, from memory."""
     assert water.air_pascals(float(metres)) == pytest.approx(pascals, rel=2e-4)

@@ -11,9 +11,7 @@ def test_joint_from_its_drop_and_from_its_heat_is_the_same():
     assert contacts.joint_ohms(contacts.joint_watts(20.0, ohms), 20.0) == pytest.approx(ohms)
 
 
-@pytest.mark.parametrize(
-    ("rise", "urgency"), [(-5.0, "none"), (0.99, "none"), (3.5, "watch"), (200.0, "mend now")]
-)
+@pytest.mark.parametrize(("rise", "urgency"), [(-5.0, "none"), (0.99, "none"), (3.5, "watch"), (200.0, "mend now")])
 def test_urgency_has_no_gaps(rise, urgency):
     assert contacts.urgency_of_rise(rise) == urgency
 
@@ -31,10 +29,7 @@ def test_dead_fan_makes_it_hotter_than_a_live_one():
 
 def test_metal_box_is_cooler_than_plastic():
     watts = Interval(50.0, 50.0)
-    assert (
-        heat.enclosure_rise_kelvin(watts, 0.5, "steel").high
-        < heat.enclosure_rise_kelvin(watts, 0.5, "plastic").high
-    )
+    assert heat.enclosure_rise_kelvin(watts, 0.5, "steel").high < heat.enclosure_rise_kelvin(watts, 0.5, "plastic").high
 
 
 def test_free_standing_box_has_its_back_as_well():
@@ -81,9 +76,7 @@ def test_impossible_arguments_are_refused(call, message):
 
 
 def test_unknown_insulation_limit_lists_the_known_ones():
-    with pytest.raises(
-        ValueError, match=r"^no insulation limit for 'x', expected one of circuit up to 500 V; "
-    ):
+    with pytest.raises(ValueError, match=r"^no insulation limit for 'x', expected one of circuit up to 500 V; "):
         insulation.insulation_limit("x")
 
 

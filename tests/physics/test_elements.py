@@ -48,9 +48,7 @@ def test_three_leg_fractions_follow_from_the_resistances():
         elements.three_leg_power_fraction("delta", "phase")
     )
     assert volts**2 / (2 * ohms) / star == pytest.approx(elements.three_leg_power_fraction("star", "leg"))
-    assert elements.three_leg_power_fraction("star", "phase") == elements.three_leg_power_fraction(
-        "star", "leg"
-    )
+    assert elements.three_leg_power_fraction("star", "phase") == elements.three_leg_power_fraction("star", "leg")
     assert 2 * volts**2 / ohms / delta == pytest.approx(elements.three_leg_power_fraction("delta", "leg"))
 
 

@@ -20,9 +20,7 @@ def test_interval_holds_its_ends_and_nothing_that_is_no_number():
     assert "10" not in interval
 
 
-@pytest.mark.parametrize(
-    "value", [-0.1, 100.1, math.nan, np.array([50.0, 101.0]), np.array([50.0, math.nan])]
-)
+@pytest.mark.parametrize("value", [-0.1, 100.1, math.nan, np.array([50.0, 101.0]), np.array([50.0, math.nan])])
 def test_value_outside_a_range_is_refused(value):
     with pytest.raises(ValueError, match=r"^celsius is .*, expected from 0 to 100$"):
         number.require_range("celsius", value, 0.0, 100.0)

@@ -15,9 +15,7 @@ def test_temperature_comes_back_from_its_resistance(celsius, nominal):
 def test_arrays_give_the_same_as_single_values():
     celsius = np.array([-150.0, -0.001, 0.0, 0.001, 65.0, 800.0])
     ohms = platinum.platinum_ohms(celsius)
-    assert ohms.tolist() == pytest.approx(
-        [platinum.platinum_ohms(float(each)) for each in celsius], rel=1e-14
-    )
+    assert ohms.tolist() == pytest.approx([platinum.platinum_ohms(float(each)) for each in celsius], rel=1e-14)
     assert platinum.platinum_celsius(ohms) == pytest.approx(celsius, abs=1e-9)
     assert isinstance(platinum.platinum_celsius(100.0), float)
 

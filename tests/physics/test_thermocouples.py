@@ -67,9 +67,7 @@ def test_reversed_probe_falls_when_heated():
 
 def test_controller_set_to_another_type_is_off():
     """K gives 2.685 − 1.000 mV; with J's 1.277 for 25 °C that is 2.962 mV, which J has at 57.1 °C."""
-    assert shown_celsius(ThermocoupleWiring("K", input_kind="J"), 66.0, 25.0, 25.0) == pytest.approx(
-        57.1, abs=0.05
-    )
+    assert shown_celsius(ThermocoupleWiring("K", input_kind="J"), 66.0, 25.0, 25.0) == pytest.approx(57.1, abs=0.05)
 
 
 def test_values_beyond_the_display_are_infinite():

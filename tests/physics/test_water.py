@@ -17,9 +17,7 @@ def test_boiling_point_and_pressure_come_back(celsius):
 def test_arrays_give_the_same_as_single_values():
     celsius = np.array([0.0, 4.0, 65.0, 100.0])
     for function in (water.water_density, water.water_specific_heat, water.evaporation_heat):
-        assert function(celsius).tolist() == pytest.approx(
-            [function(float(each)) for each in celsius], rel=1e-14
-        )
+        assert function(celsius).tolist() == pytest.approx([function(float(each)) for each in celsius], rel=1e-14)
 
 
 def test_water_is_densest_near_4_celsius():
@@ -65,12 +63,8 @@ def test_proved_power_and_heating_time_are_inverse():
     joules = heating.vessel_joules(30.0, 15.0, 67.0, vessel_kilograms=6.0)
     watts, loss = Interval(4050.0, 4725.0), Interval(100.0, 300.0)
     low, high = heating.heat_up_seconds(joules, watts, loss)
-    assert heating.proved_watts(joules, Interval(low, low), Interval(100.0, 100.0)).low == pytest.approx(
-        4725.0
-    )
-    assert heating.proved_watts(joules, Interval(high, high), Interval(300.0, 300.0)).low == pytest.approx(
-        4050.0
-    )
+    assert heating.proved_watts(joules, Interval(low, low), Interval(100.0, 100.0)).low == pytest.approx(4725.0)
+    assert heating.proved_watts(joules, Interval(high, high), Interval(300.0, 300.0)).low == pytest.approx(4050.0)
 
 
 def test_boil_off_read_cold_is_more_steam_than_read_hot():

@@ -70,9 +70,7 @@ def test_a_wrong_answer_is_explained_and_asked_again(typed: PipeInput) -> None:
 def test_a_wrong_reading_is_explained_in_one_line(typed: PipeInput, wrong: str, explained: str) -> None:
     going, kept = recorded()
     while not (isinstance(going.question, AskCheck) and going.question.check.quantity == "resistance"):
-        going.do(
-            *(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",))
-        )
+        going.do(*(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",)))
     console, before = _Kept(), len(kept)
     typed.send_text(f"{wrong}\r\x04")
     with pytest.raises(EOFError):
@@ -122,10 +120,7 @@ def test_a_step_waits_for_done(typed: PipeInput) -> None:
     typed.send_text("maybe\rwhy\rdone\r\x04")
     with pytest.raises(EOFError):
         Conversation(console, going, "log.yaml").run()
-    assert (
-        "Type done when every line is done. If one can't be: skip. If something is wrong: danger."
-        in console.said
-    )
+    assert "Type done when every line is done. If one can't be: skip. If something is wrong: danger." in console.said
     assert "The next check needs the panel in this state. Safety comes before speed." in console.said
     assert [event.what for event in kept[before:]] == ["confirm"]
 
@@ -184,9 +179,7 @@ def test_a_group_does_not_pick_one() -> None:
 def test_the_path_marks_the_probes() -> None:
     going, _ = recorded()
     while not (isinstance(going.question, AskCheck) and going.question.check.quantity == "resistance"):
-        going.do(
-            *(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",))
-        )
+        going.do(*(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",)))
     lines = "\n".join(path_page(going.session, going.question).lines)
     assert "RED on " in lines and "BLACK on " in lines
     assert "element" in lines and "? " in lines
@@ -227,9 +220,7 @@ def test_words_that_fit_several_complaints_narrow_the_list(typed: PipeInput) -> 
 
 def test_words_that_fit_nothing_are_said(typed: PipeInput) -> None:
     console, _ = _asked(typed, "xylophone", "element_cold", "", "", given=Given(PANEL))
-    assert any(
-        line.startswith("'xylophone' is in none of the complaints; expected 1 to ") for line in console.said
-    )
+    assert any(line.startswith("'xylophone' is in none of the complaints; expected 1 to ") for line in console.said)
 
 
 def test_a_panel_that_is_not_there_is_asked_for_again(typed: PipeInput) -> None:
@@ -260,9 +251,7 @@ def test_a_command_to_type_is_never_cut() -> None:
     assert wrapped([line], 40) == [line]
 
 
-@pytest.mark.parametrize(
-    ("encoding", "text"), [("utf-8", "10–12 Ω"), ("ascii", "10-12 ohm"), (None, "10-12 ohm")]
-)
+@pytest.mark.parametrize(("encoding", "text"), [("utf-8", "10–12 Ω"), ("ascii", "10-12 ohm"), (None, "10-12 ohm")])
 def test_text_is_fitted_to_what_the_output_knows(encoding: str | None, text: str) -> None:
     assert fitted("10–12 Ω", encoding) == text
 
@@ -283,9 +272,7 @@ def test_who_leaves_the_box_shut_is_sent_to_someone_else() -> None:
     plain = replace(verdict, kind="found", remedy="Replace it.", electrician=False)
     assert electrician_lines(plain, "outside") == shut
     assert electrician_lines(plain, "isolated") == []
-    assert electrician_lines(replace(plain, electrician=True), "live") == [
-        "This is work for a licensed electrician."
-    ]
+    assert electrician_lines(replace(plain, electrician=True), "live") == ["This is work for a licensed electrician."]
     assert electrician_lines(replace(plain, kind="unknown"), "live") == [
         "Leave the panel off and show this and the log to a licensed electrician."
     ]

@@ -61,9 +61,7 @@ class _Terminal:
         """Type a line, and wait until it is taken."""
         self.child.send(text + "\r")
         end = time.monotonic() + PATIENCE
-        while time.monotonic() < end and self.screen.display[self.screen.cursor.y].rstrip().endswith(
-            "> "[:1]
-        ):
+        while time.monotonic() < end and self.screen.display[self.screen.cursor.y].rstrip().endswith("> "[:1]):
             self._read()
 
     def all_text(self) -> str:

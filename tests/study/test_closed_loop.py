@@ -10,7 +10,7 @@ import pytest
 from diagnose.circuit.netlist import Netlist, build
 from diagnose.opening import all_complaints, bundled_panels, open_panel
 from diagnose.study.closed_loop import Trial, run_panel
-from diagnose.study.table import text, run_one
+from diagnose.study.table import run_one, text
 
 PANELS = [entry.name for entry in bundled_panels()]
 FULL = ["shed_single_kettle", "cellar_two_kettle"]
@@ -24,7 +24,11 @@ def netlist_of(panel: str) -> Netlist:
 
 
 def not_named(trials: list[Trial]) -> list[str]:
-    return [f"{t.complaint}: {t.cause.key} ended {t.ending} with {t.named}" for t in trials if t.ending in ("wrong", "unknown")]
+    return [
+        f"{t.complaint}: {t.cause.key} ended {t.ending} with {t.named}"
+        for t in trials
+        if t.ending in ("wrong", "unknown")
+    ]
 
 
 @pytest.mark.parametrize("panel", ["shed_single_kettle"])
