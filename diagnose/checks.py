@@ -70,6 +70,10 @@ def _in_setup(panel: Panel, name: str, setup: Setup, parts: Sequence[str], subje
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)
         yield from _on_load(panel, name, setup, subject)
+    else:
+        for part in parts:
+            if part in setup.unplugged and part in panel.parts and not setup.lifted:
+                yield from _looks(panel, name, setup, part)
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
             continue
@@ -149,11 +153,23 @@ def _signed(panel: Panel, parts: Sequence[str]) -> list[str]:
     return list(dict.fromkeys([*(name for name in parts if name in panel.parts), *telling]))
 
 
+def _looks(panel: Panel, name: str, setup: Setup, part: str) -> Iterator[Check]:
+    """What is seen on a pulled plug: never asked for while it may carry current."""
+    for sign in panel.parts[part].kind.signs.values():
+        if sign.measure == "state" and not sign.of:
+            yield Check(
+                f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,
+                sign.exposure, sign.minutes, "none",
+            )  # fmt: skip
+
+
 def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None) -> Iterator[Check]:
     for sign in panel.parts[part].kind.signs.values():
         if sign.measure == "error" and name != "bathed" and part != subject:
             continue
         if name == "bathed" and part != subject:
+            continue
+        if panel.parts[part].kind.role == "connector" and not sign.of:
             continue
         yield Check(
             f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,

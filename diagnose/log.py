@@ -14,7 +14,7 @@ from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
 
 FORMAT = 1
-EVENTS = ("confirm", "answer", "skip", "back", "stop")
+EVENTS = ("confirm", "answer", "skip", "back", "resume", "stop")
 
 
 @dataclass(frozen=True, slots=True)

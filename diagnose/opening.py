@@ -30,7 +30,7 @@ PLAIN_STOP = "stopped"
 # What ends a session with the supply off: seen, smelt or felt.
 DANGERS = (
     "danger", "smoke", "fire", "sparks", "heat", "burning", "burning smell", "burnt smell", "smell",
-    "water", "shock", "not dead",
+    "water", "water inside", "black marks", "scorched", "scorch marks", "shock", "not dead",
 )  # fmt: skip
 # Words that say nothing about which complaint is meant.
 _EMPTY_WORDS = frozenset(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from diagnose.errors import AnswerError, FileError, Problem
 from diagnose.log import Event
-from diagnose.session import AskCheck, ConfirmStep, Session, answer, ask, back, confirm, skip, stop
+from diagnose.session import AskCheck, ConfirmStep, Session, answer, ask, back, confirm, resume, skip, stop
 
 
 def apply(session: Session, event: Event) -> Session:
@@ -20,6 +20,8 @@ def apply(session: Session, event: Event) -> Session:
             return skip(session)
         case "back":
             return back(session)
+        case "resume":
+            return resume(session)
         case "stop":
             return stop(session, event.text or "stopped")
     raise AnswerError(Problem(f"'{event.what}' is nothing that can be done", "confirm, answer, skip, back or stop"))

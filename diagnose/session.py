@@ -27,6 +27,7 @@ from diagnose.safety import Competence, PanelState, StepName, after, allowed, ne
 from diagnose.scales import SLIP, scale_of
 
 LEAD_ENOUGH = 0.96
+ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
 SHOWN_SHARE = 0.01
 
 
@@ -202,7 +203,7 @@ def read_answer(session: Session, question: AskCheck, text: str) -> Answer:
 
 def _outcome(outcomes: tuple[str, ...], text: str) -> int:
     plain = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
-    if plain.isdigit() and 1 <= int(plain) <= len(outcomes):
+    if text.strip().isdigit() and 1 <= int(plain) <= len(outcomes):
         return int(plain) - 1
     starting = [number for number, outcome in enumerate(outcomes) if plain and outcome.startswith(plain)]
     exact = [number for number, outcome in enumerate(outcomes) if outcome == plain]
@@ -279,6 +280,11 @@ def back(session: Session) -> Session:
     return replace(session, answers=session.answers[:-1])
 
 
+def resume(session: Session) -> Session:
+    """Go on after a break: whatever was proved dead has to be proved again, since nobody watched it meanwhile."""
+    return replace(session, state=replace(session.state, proved_dead=False))
+
+
 def stop(session: Session, reason: str = "stopped") -> Session:
     """End the session; with something dangerous seen, with what to do about it."""
     return replace(session, stopped=reason)
@@ -298,14 +304,21 @@ def _lead(model: Model, now: FloatArray) -> float:
 
 
 def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
-    """Causes with their belief, the likeliest first; those under a hundredth are left out."""
+    """Faults with their belief, all levels together, the likeliest first; those under a hundredth are left out."""
     order = np.argsort(-now[:-1], kind="stable")
+    sums: dict[tuple[str, str], float] = {}
+    for cause, share in zip(model.causes, now, strict=False):
+        sums[(cause.part, cause.fault)] = sums.get((cause.part, cause.fault), 0.0) + float(share)
     found = []
     for number in order:
         cause = model.causes[int(number)]
+        total = sums.pop((cause.part, cause.fault), None)
+        if total is None:
+            continue  # another level of the same fault, already counted in
         fault = model.fault(cause)
         title = f"{model.panel.label(cause.part)}: {fault.title}"
-        found.append(CauseShare(cause.part, cause.fault, cause.level, float(now[number]), title))
+        found.append(CauseShare(cause.part, cause.fault, cause.level, total, title))
+    found.sort(key=lambda share: -share.probability)
     return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
 
 
@@ -330,6 +343,7 @@ def _verdict(session: Session, reason: str) -> Verdict:
     elif len(parts) > 1 and model.panel.at_the_service(cause.part):
         reason = "all of these are in the building's supply, before your panel"
     kind: Literal["found", "group"] = "group" if reason else "found"
-    return Verdict(
-        kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence, reason
-    )  # fmt: skip
+    if kind == "group" and groups[lead] < ACT_ON:
+        # Too little is known to tell anyone to replace something.
+        return Verdict(kind, causes, "", "", (), True, evidence, reason)
+    return Verdict(kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence, reason)

@@ -135,7 +135,7 @@ ERRORS = {
     ),
     "fuse too small": (
         SHED, [("control_fuse: fuse, 1 A", "control_fuse: fuse, 30 mA")], "fuse_too_small",
-        "0.0443 A may flow through control fuse, which is for 0.03 A: with nothing broken it blows",
+        "0.0442 A may flow through control fuse, which is for 0.03 A: with nothing broken it blows",
     ),
     "no RCD": (
         SHED, [('    - "feed_rcd: rcd, 25 A, 30 mA"\n', "")], "no_residual_protection",
@@ -162,7 +162,7 @@ WARNINGS = {
     ),
     "fuse too large": (
         SHED, [("control_fuse: fuse, 1 A", "control_fuse: fuse, 6 A")], "fuse_too_large",
-        "control fuse is for 6 A, and what it feeds takes 0.0443 A",
+        "control fuse is for 6 A, and what it feeds takes 0.0442 A",
     ),
     "no way back": (
         SHED, [("  - contactor.t2 - outlet.b, 2.5 mm2\n", "")], "not_supplied",

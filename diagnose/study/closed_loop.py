@@ -101,8 +101,12 @@ def run_panel(
         if not causes:
             continue
         model = make_model(netlist, complaint, subject)
+        early = any(
+            "holds" not in observation.outcomes and observation.sign == "trip" for observation in complaint.observed
+        )
         for cause in causes[::every]:
-            yield run_trial(model, SimulatedPanel(netlist, cause), cause, competence, instruments)
+            hidden = SimulatedPanel(netlist, cause, trips_early=early)
+            yield run_trial(model, hidden, cause, competence, instruments)
 
 
 def silent_causes(netlist: Netlist, complaints: Sequence[Complaint]) -> tuple[Cause, ...]:

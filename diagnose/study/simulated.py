@@ -40,6 +40,7 @@ class SimulatedPanel:
     level: float | None = None
     supply: float = 1.0
     jitter: float = 0.0
+    trips_early: bool = False
     _settled: dict[Setup, Settled] = field(default_factory=dict)
 
     def settled(self, setup: Setup) -> Settled:
@@ -54,6 +55,9 @@ class SimulatedPanel:
         shares = grade_sign(self.settled(setup), part, sign)[0]
         outcomes = self.netlist.panel.parts[part].kind.signs[sign].outcomes
         best = int(np.argmax(shares))
+        if self.trips_early and self.netlist.panel.parts[part].kind.signs[sign].measure == "trip":
+            # One device has one threshold: where it may trip or hold, a device known to trip on less trips.
+            best = len(shares) - 1 - int(np.argmax(shares[::-1])) if shares[0] < 0.75 else 0
         return outcomes[best], float(shares[best])
 
     def reading(self, check: Check) -> float:
