@@ -26,7 +26,7 @@ from diagnose.readings import Reading, parse_reading
 from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step, steps_between
 from diagnose.scales import SLIP, scale_of
 
-LEAD_ENOUGH = 0.96
+LEAD_ENOUGH = 0.97
 ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
 SHOWN_SHARE = 0.01
 

@@ -17,7 +17,7 @@ from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
 from diagnose.study.simulated import SimulatedPanel
 
-SHOWS = 0.5  # a complaint is made when the fault shows it at least this likely
+SHOWS = 0.6  # a complaint is made when the fault shows it at least this likely
 LONGEST = 400
 
 
