@@ -21,6 +21,7 @@ from diagnose.errors import DiagnoseError, Problem, UsageError
 if TYPE_CHECKING:
     from diagnose.log import Header, LogFile
     from diagnose.opening import Recorded
+    from diagnose.panel.records import Panel
     from diagnose.screen.asking import Choices
     from diagnose.screen.console import Console
 
@@ -189,7 +190,19 @@ def _start(options: argparse.Namespace) -> int:
         return DONE if isinstance(left, EOFError) else INTERRUPTED
     console.say(["Working out what each fault would show ..."])
     recorded, kept, _ = _begun(choices, log)
+    console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
     return _talk(console, recorded, str(kept.path))
+
+
+def _design_lines(panel: Panel, name: str) -> list[str]:
+    """A word beforehand where the panel's own design has an error."""
+    from diagnose.findings import design_findings
+
+    count = sum(finding.severity == "error" for finding in design_findings(panel))
+    if not count:
+        return []
+    found = "an error" if count == 1 else f"{count} errors"
+    return [f"Reading the file finds {found} in this panel's design. To see: diagnose review {name}"]
 
 
 def _start_json(options: argparse.Namespace) -> int:

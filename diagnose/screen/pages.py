@@ -8,14 +8,13 @@ from diagnose.model import Model
 from diagnose.opening import DANGERS, PLAIN_STOP
 from diagnose.panel.records import Panel
 from diagnose.safety import Competence, PanelState
-from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
+from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief, shares
 from diagnose.texts import load_texts, proof_text, step_text
 from diagnose.topology import power_path
 from diagnose.wording import (
     WORTH_NAMING,
     Page,
     capital,
-    cause_title,
     caution_texts,
     check_title,
     clean_all,
@@ -81,11 +80,11 @@ def why_page(session: Session, question: Question) -> Page:
     if not isinstance(question, AskCheck):
         return page_of("Why", ["There is no check to explain."])
     model, now = session.model, belief(session)
-    order = [int(number) for number in (-now[:-1]).argsort(kind="stable") if now[number] >= WORTH_NAMING]
+    told = shares(model, now)
     lines = ["Likeliest so far:"]
-    lines += [f"  {percent(float(now[number]))}  {cause_title(model, number)}" for number in order[:MOST_CAUSES]]
-    if len(order) > MOST_CAUSES:
-        lines.append(f"  and {len(order) - MOST_CAUSES} more")
+    lines += [f"  {percent(share.probability)}  {share.title}" for share in told[:MOST_CAUSES]]
+    if len(told) > MOST_CAUSES:
+        lines.append(f"  and {len(told) - MOST_CAUSES} more")
     lines.append("What each outcome would leave, the share of it first:")
     for outcome in outcomes_of(model, question, now)[:MOST_OUTCOMES]:
         sound = " (sound)" if outcome.sound else ""

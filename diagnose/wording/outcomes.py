@@ -91,6 +91,4 @@ def named(model: Model, causes: Sequence[tuple[int, float]], most: int) -> str:
 def cause_title(model: Model, number: int) -> str:
     """A cause in words: part and fault."""
     cause = model.causes[number]
-    if not cause.part:  # nothing is wrong at all
-        return model.fault(cause).title
     return f"{model.panel.label(cause.part)}: {model.fault(cause).title}"
