@@ -155,7 +155,7 @@ def test_installed_command_gets_to_a_verdict_on_plain_lines(installed: Path, tmp
     """`diagnose start` in an empty folder, with someone who can do no check at all, says what it comes to."""
     done = _run(installed / "diagnose", *START, cwd=tmp_path, feed=WHO + "skip\n" * 300)
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "Check 1" in done.stdout and "What to do" in done.stdout
+    assert "Check 1" in done.stdout and "Narrowed down" in done.stdout
     assert "Traceback" not in done.stderr
 
 
