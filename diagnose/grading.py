@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.circuit.netlist import (
+    AMBIENT_CELSIUS,
     HIGHEST_OHMS,
     LOWEST_OHMS,
     BoolArray,
@@ -24,7 +25,6 @@ from diagnose.topology import sensed_by, sensing_probe
 
 RIGHT_WITHIN_KELVIN = 2.0
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
-ROOM_CELSIUS = 20.0
 # Shares of its voltage between which a coil works, 85 to 110 % by IEC 60947-4-1 cl. 8.2.1.2, from memory, with some
 # room for the supply; below the last it gets none.
 COIL_AT_LEAST, COIL_AT_MOST, COIL_DEAD = 0.8, 1.2, 0.05
@@ -95,7 +95,7 @@ def _shown(settled: Settled, part: str, sign: Sign) -> FloatArray:
 def _error(settled: Settled, part: str) -> FloatArray:
     """Low, right, high, no number - against the water that the probe is in."""
     probe = sensing_probe(settled.netlist.panel, part)
-    true = dict(settled.setup.baths).get(probe or "", ROOM_CELSIUS)
+    true = dict(settled.setup.baths).get(probe or "", AMBIENT_CELSIUS)
     error = settled.shown[part] - true
     none = np.isnan(error) | ~settled.states["powered"][part]
     high = np.where(none, 0, np.clip((error - RIGHT_WITHIN_KELVIN) + 0.5, 0, 1))

@@ -179,11 +179,6 @@ def sensing_probe(panel: Panel, controller: str) -> str | None:
     return next((probe for probe in panel.of_role("probe") if controller in sensed_by(panel, probe)), None)
 
 
-def protecting(panel: Panel, load: str, *roles: str) -> tuple[str, ...]:
-    """Protective devices with these roles on a load's path."""
-    return tuple(name for name in upstream(panel, load) if panel.kind_of(name).role in roles)
-
-
 def beside(panel: Panel, load: str, role: str) -> tuple[str, ...]:
     """Parts of a role that a wire joins to a part on a load's path: a lamp beside a contactor's coil."""
     path = {name for name in upstream(panel, load) if name in panel.parts}

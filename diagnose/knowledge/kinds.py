@@ -8,7 +8,6 @@ from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import cast
 
-from diagnose.errors import Place
 from diagnose.knowledge.expressions import Expression, parse_expression
 from diagnose.knowledge.records import (
     RATE_SOURCE,
@@ -432,8 +431,3 @@ class _Reader:
                     item, ends, [*self.points, "neutral", "earth", "other_leg", "return"], "terminal or reference"
                 )
                 yield Probing(quantity, ends[0], ends[1])
-
-
-def start_place(path: FilePath) -> Place:
-    """The first character of a file, for problems that belong to the whole of it."""
-    return Place(str(path))

@@ -77,7 +77,6 @@ class Branch:
     path: Path
     heats: bool
     domain: Domain | None  # None: exists in both
-    poles: tuple[str, ...] = ()
     of: str = ""  # for a branch that follows another: that other branch
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -439,10 +439,3 @@ def _fill(text: str, names: Mapping[str, str]) -> str:
     for name, value in names.items():
         text = text.replace(f"<{name}>", value)
     return text
-
-
-def all_terminals(panel: Panel) -> Iterator[str]:
-    """Every terminal of every part, as `part.terminal`."""
-    for name, part in panel.parts.items():
-        for terminal in part.kind.terminals:
-            yield f"{name}.{terminal}"
