@@ -48,6 +48,11 @@ class Check:
             raise ValueError(f"{self.id}: {self.quantity} is never read with the supply on")
 
     @property
+    def work(self) -> Exposure:
+        """What a person is exposed to on the way to it: changing wires is work in the open box, done dead."""
+        return "isolated" if self.setup.rewired and self.exposure == "outside" else self.exposure
+
+    @property
     def needs_dead(self) -> bool:
         """True for readings that are only ever taken on a dead circuit."""
         return self.quantity in DEAD_QUANTITIES
@@ -60,12 +65,17 @@ def offered_checks(
     wanted = list(dict.fromkeys(parts))
     found: dict[str, Check] = {}
     for name in names:
+        if name not in setups:
+            continue  # nothing alike to exchange
         for check in _in_setup(panel, name, setups[name], wanted, subject):
             found.setdefault(check.id, check)
     return tuple(found.values())
 
 
 def _in_setup(panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None) -> Iterator[Check]:
+    if setup.swapped:
+        yield from _after_exchange(panel, name, setup, subject)
+        return
     if setup.supply_on:
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)
@@ -83,6 +93,24 @@ def _in_setup(panel: Panel, name: str, setup: Setup, parts: Sequence[str], subje
         yield Check(
             f"{name}:{quantity}:{tail}:{head}", quantity, part, "", tail, head, name, setup,
             exposure, MINUTES[quantity], USUAL[quantity],
+        )  # fmt: skip
+
+
+def _after_exchange(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iterator[Check]:
+    """Whether the fault followed: the subject itself is looked at, and nothing else."""
+    if subject is None:
+        return
+    kind = panel.parts[subject].kind
+    for sign in kind.signs.values():
+        if sign.measure != "error" or setup.baths:
+            yield Check(
+                f"{name}:sign:{subject}:{sign.name}", "sign", subject, sign.name, "", "", name, setup,
+                sign.exposure, sign.minutes, "none",
+            )  # fmt: skip
+    if kind.sense and setup.baths:
+        yield Check(
+            f"{name}:temperature:{subject}", "temperature", subject, "", "", "", name, setup,
+            "outside", MINUTES["temperature"], "none",
         )  # fmt: skip
 
 

@@ -11,7 +11,15 @@ from diagnose.safety import Competence, Need, PanelState, StepName, steps_betwee
 
 # Minutes of the steps, as in knowledge/steps.yaml, and of the small things: common practice.
 STEP_MINUTES: Mapping[StepName, float] = MappingProxyType(
-    {"isolate": 2.0, "open_box": 2.0, "prove_dead": 2.0, "close_box": 1.0, "energise": 1.0, "energise_open": 1.5}
+    {
+        "isolate": 2.0,
+        "open_box": 2.0,
+        "prove_dead": 2.0,
+        "close_box": 1.0,
+        "energise": 1.0,
+        "energise_open": 1.5,
+        "rewire": 6.0,
+    }
 )
 QUESTION_MINUTES = 0.5  # to read what is asked and type what was seen
 HANDLE_MINUTES = 0.2
@@ -32,7 +40,7 @@ EXPOSURE_PRICE: Mapping[Competence, Mapping[str, float]] = MappingProxyType(
 
 def need_of(check: Check) -> Need:
     """What a check needs of the panel's state."""
-    return Need(check.exposure, check.setup.supply_on)
+    return Need(check.exposure, check.setup.supply_on, check.setup.rewired)
 
 
 def setup_minutes(before: Setup | None, after: Setup) -> float:
@@ -43,6 +51,8 @@ def setup_minutes(before: Setup | None, after: Setup) -> float:
     told = sum(dict(before.commands).get(name) != command for name, command in after.commands)
     plugs = len(before.unplugged ^ after.unplugged)
     baths = sum(bath not in before.baths for bath in after.baths)
+    # Two plugs that change places are pulled and put in twice: there and back it is the same again.
+    plugs += 4 * len((before.swapped - before.rewired) ^ (after.swapped - after.rewired))
     lifts = len(before.lifted ^ after.lifted)
     warm = WARM_MINUTES if after.warm and not before.warm else 0.0
     return (
@@ -54,5 +64,5 @@ def setup_minutes(before: Setup | None, after: Setup) -> float:
 def cost_minutes(check: Check, state: PanelState, at: Setup | None, competence: Competence) -> float:
     """The cost of a check from where the panel stands, in minutes and minutes' worth of risk."""
     steps = sum(STEP_MINUTES[step] for step in steps_between(state, need_of(check)))
-    price = EXPOSURE_PRICE[competence][check.exposure]
+    price = EXPOSURE_PRICE[competence][check.work]
     return QUESTION_MINUTES + check.minutes + steps + setup_minutes(at, check.setup) + price

@@ -20,8 +20,9 @@ from diagnose.circuit.settle import Row, Settled, settle
 from diagnose.circuit.setup import at_rest
 from diagnose.circuit.trips import outcome_shares
 from diagnose.errors import Problem
+from diagnose.exchanges import probe_seen
 from diagnose.knowledge.records import Sign
-from diagnose.topology import sensed_by, sensing_probe
+from diagnose.topology import sensed_by
 
 RIGHT_WITHIN_KELVIN = 2.0
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
@@ -94,7 +95,7 @@ def _shown(settled: Settled, part: str, sign: Sign) -> FloatArray:
 
 def _error(settled: Settled, part: str) -> FloatArray:
     """Low, right, high, no number - against the water that the probe is in."""
-    probe = sensing_probe(settled.netlist.panel, part)
+    probe = probe_seen(settled.netlist.panel, part, settled.setup.swapped)
     true = dict(settled.setup.baths).get(probe or "", AMBIENT_CELSIUS)
     error = settled.shown[part] - true
     none = np.isnan(error) | ~settled.states["powered"][part]
@@ -136,13 +137,23 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
         told = panel.kind_of(row.cause.part).faults[row.cause.fault].signs.get(sign.name)
         if told not in sign.outcomes:
             continue
-        senses = panel.kind_of(row.cause.part).role in ("probe", "probe_socket")
-        through_probe = senses and part in sensed_by(panel, row.cause.part)
+        through_probe = _senses(settled, row.cause.part, part)
         powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
         plugged = row.cause.part not in settled.setup.unplugged
         if row.cause.part == part or (through_probe and powered and plugged):
             shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
     return shares
+
+
+def _senses(settled: Settled, part: str, controller: str) -> bool:
+    """Whether a controller's reading comes through this probe or probe socket, where the plugs sit now."""
+    panel = settled.netlist.panel
+    match panel.kind_of(part).role:
+        case "probe":
+            return probe_seen(panel, controller, settled.setup.swapped) == part
+        case "probe_socket":
+            return controller in sensed_by(panel, part)
+    return False
 
 
 def misfits(netlist: Netlist) -> tuple[Problem, ...]:

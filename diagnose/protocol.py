@@ -25,7 +25,7 @@ from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import load_texts, proof_text, step_text
-from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, check_title, outcomes_of
+from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, check_title, moved_lines, outcomes_of
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
@@ -59,7 +59,8 @@ def message_of(session: Session, question: Question) -> Message:
     match question:
         case ConfirmStep():
             text = step_text(panel, question.step)
-            return {"type": "step", "id": question.step, "title": text.title, "lines": list(text.lines)}
+            lines = [*text.lines, *moved_lines(session, question)]
+            return {"type": "step", "id": question.step, "title": text.title, "lines": lines}
         case AskCheck():
             return check_message(panel, question)
         case Verdict():

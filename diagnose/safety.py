@@ -8,11 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from diagnose.exchanges import Exchange
 from diagnose.knowledge.records import Exposure
 
 Competence = Literal["outside", "isolated", "live"]
 COMPETENCES: tuple[Competence, ...] = ("outside", "isolated", "live")
-StepName = Literal["isolate", "open_box", "prove_dead", "close_box", "energise", "energise_open"]
+StepName = Literal["isolate", "open_box", "prove_dead", "close_box", "energise", "energise_open", "rewire"]
 
 _ALLOWED: dict[Competence, frozenset[Exposure]] = {
     "outside": frozenset({"outside"}),
@@ -28,6 +29,7 @@ class PanelState:
     energised: bool = True
     open: bool = False
     proved_dead: bool = False
+    rewired: Exchange = frozenset()  # terminals whose wires have changed places
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,7 @@ class Need:
 
     exposure: Exposure
     supply_on: bool
+    rewired: Exchange = frozenset()
 
 
 def allowed(competence: Competence, exposure: Exposure) -> bool:
@@ -45,6 +48,8 @@ def allowed(competence: Competence, exposure: Exposure) -> bool:
 
 def ready(state: PanelState, need: Need) -> bool:
     """Whether a check may be done in this state."""
+    if state.rewired != need.rewired:
+        return False
     if need.exposure == "outside":
         return not state.open and state.energised == need.supply_on
     if need.exposure == "isolated":
@@ -59,6 +64,8 @@ def next_step(state: PanelState, need: Need) -> StepName | None:
     """
     if ready(state, need):
         return None
+    if state.rewired != need.rewired:
+        return _towards_rewiring(state)
     if need.exposure == "outside":
         if state.open:
             return "close_box" if not state.energised else "isolate"
@@ -72,8 +79,17 @@ def next_step(state: PanelState, need: Need) -> StepName | None:
     return "energise_open"
 
 
-def after(state: PanelState, step: StepName) -> PanelState:
-    """The state once the person confirmed a step.
+def _towards_rewiring(state: PanelState) -> StepName:
+    """Wires change places in an open box that was isolated and proved dead, whatever the check itself needs."""
+    if state.energised:
+        return "isolate"
+    if not state.open:
+        return "open_box"
+    return "rewire" if state.proved_dead else "prove_dead"
+
+
+def after(state: PanelState, step: StepName, need: Need | None = None) -> PanelState:
+    """The state once the person confirmed a step towards what a check needs.
 
     Raises ValueError for a step that this state doesn't allow.
     """
@@ -90,6 +106,8 @@ def after(state: PanelState, step: StepName) -> PanelState:
             return replace(state, energised=True, proved_dead=False)
         case "energise_open" if state.open and state.proved_dead:
             return replace(state, energised=True, proved_dead=False)
+        case "rewire" if state.open and not state.energised and state.proved_dead and need is not None:
+            return replace(state, rewired=need.rewired)
     raise ValueError(f"the step {step} is not allowed in this state")
 
 
@@ -98,5 +116,5 @@ def steps_between(state: PanelState, need: Need) -> tuple[StepName, ...]:
     steps: list[StepName] = []
     while (step := next_step(state, need)) is not None:
         steps.append(step)
-        state = after(state, step)
+        state = after(state, step, need)
     return tuple(steps)

@@ -141,7 +141,7 @@ def open_checks(session: Session) -> tuple[Check, ...]:
         check
         for check in session.model.checks
         if check.id not in done
-        and allowed(session.competence, check.exposure)
+        and allowed(session.competence, check.work)
         and (check.instrument == "none" or check.instrument in session.instruments)
         and not session.refused.intersection(steps_between(session.state, need_of(check)))
     )
@@ -186,7 +186,7 @@ def confirm(session: Session) -> Session:
     question = ask(session)
     if not isinstance(question, ConfirmStep):
         raise AnswerError(Problem("there is no step to confirm", "an answer to the check"))
-    state = after(session.state, question.step)
+    state = after(session.state, question.step, need_of(question.for_check))
     return replace(session, state=state, pending=question.for_check.id)
 
 

@@ -9,9 +9,10 @@ from itertools import product
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.settle import Row, settle
 from diagnose.circuit.setup import Setup, at_rest, isolated
+from diagnose.exchanges import partners
 from diagnose.grading import grade_sign
 from diagnose.panel.records import Panel
-from diagnose.topology import commanded_by, sensing_probe
+from diagnose.topology import commanded_by, drivers_of, sensing_probe, upstream
 
 ICE_CELSIUS = 0.0
 RUNNING_SIGNS = {"heater": ("heat", "full"), "pump": ("runs", "yes"), "fan": ("runs", "yes")}
@@ -26,6 +27,10 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     controller content, `warm` is `running` for ten minutes, `isolated` has the supply cut off with the handles as in
     `running`, `parted` is `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is
     `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
+    `exchanged` is `idle` with the probe of another controller in this one's socket and in ice water. `crossed` is
+    `running` with the control wires of the subject's relay exchanged for those of another, whose controller calls;
+    `crossed_resting` the same with all controllers content. These three are there only where there is something alike
+    to exchange.
     """
     panel = netlist.panel
     idle = at_rest(panel)
@@ -48,7 +53,28 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
         setups["parted"] = setups["parted"].bathing(probe, ICE_CELSIUS)
     setups["lifted"] = replace(setups["parted"], lifted=lifted_ends(panel, subject, own))
     setups["bathed"] = idle.bathing(probe, ICE_CELSIUS) if probe else idle
+    if probe is not None:
+        for other, exchange in partners(panel, probe)[:1]:
+            setups["exchanged"] = idle.exchanging(*exchange).bathing(other, ICE_CELSIUS)
+    if subject is not None and (crossed := _crossed(panel, running, subject)):
+        setups["crossed"] = crossed
+        setups["crossed_resting"] = crossed.commanding("rest", *panel.of_role("controller"))
     return setups
+
+
+def _crossed(panel: Panel, running: Setup, subject: str) -> Setup | None:
+    """A relay driven by the controller of another: whether the heat comes now tells on which side the fault is."""
+    if panel.parts[subject].kind.role not in RUNNING_SIGNS:
+        return None
+    for relay in upstream(panel, subject):
+        own = drivers_of(panel, relay)
+        if relay not in panel.parts or not own:
+            continue
+        for other, exchange in partners(panel, relay):
+            drivers = drivers_of(panel, other)
+            if drivers and not set(drivers) & set(own):
+                return running.commanding("rest", *own).commanding("call", *drivers).exchanging(*exchange)
+    return None
 
 
 def running_setup(netlist: Netlist, subject: str) -> Setup:

@@ -140,21 +140,25 @@ def middle(steps: tuple[Step, ...]) -> Terminal | None:
 
 def commanded_by(panel: Panel, load: str) -> tuple[str, ...]:
     """Controllers whose outputs drive a relay or contactor on a load's path."""
+    return tuple(dict.fromkeys(name for part in upstream(panel, load) for name in drivers_of(panel, part)))
+
+
+def drivers_of(panel: Panel, part: str) -> tuple[str, ...]:
+    """Controllers whose outputs drive a relay or contactor itself."""
     found: list[str] = []
     graph = carrying_graph(panel)
-    for name in upstream(panel, load):
-        kind = panel.kind_of(name)
-        for coil in (kind.control, kind.coil):
-            if coil is None:
-                continue
-            branch = kind.branches[coil.branch]
-            for end in (branch.tail, branch.head):
-                for controller in panel.of_role("controller"):
-                    outputs = [
-                        f"{controller}.{t}" for t in panel.parts[controller].kind.terminals if t in ("plus", "minus")
-                    ]
-                    if any(nx.has_path(graph, f"{name}.{end}", output) for output in outputs):
-                        found.append(controller)
+    kind = panel.kind_of(part)
+    for coil in (kind.control, kind.coil):
+        if coil is None:
+            continue
+        branch = kind.branches[coil.branch]
+        for end in (branch.tail, branch.head):
+            for controller in panel.of_role("controller"):
+                outputs = [
+                    f"{controller}.{t}" for t in panel.parts[controller].kind.terminals if t in ("plus", "minus")
+                ]
+                if any(nx.has_path(graph, f"{part}.{end}", output) for output in outputs):
+                    found.append(controller)
     return tuple(dict.fromkeys(found))
 
 

@@ -25,6 +25,7 @@ LAYERS = (
     "physics",
     "panel",
     "topology",
+    "exchanges",
     "causes",
     "meter",
     "safety",

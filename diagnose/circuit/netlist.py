@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, radians, sin, tau
 from types import MappingProxyType
 from typing import Literal
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from diagnose.circuit.nodal import Batch, Network
 from diagnose.errors import CircuitError, Problem
+from diagnose.exchanges import Pair, exchanges, moved
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import platinum_celsius, platinum_ohms
@@ -49,6 +50,7 @@ class Place:
     path: str
     heats: bool
     socket: str = ""  # for a mating contact: what it is plugged into
+    when: Pair | None = None  # conducts only with these two exchanged
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,7 @@ def build(panel: Panel) -> Netlist:
         for fault in panel.kind_of(name).faults.values():
             if panel.built == "new" or not fault.new_only:
                 builder.add_rewiring(name, fault)
+    builder.add_exchanges()
     netlist = builder.finish()
     _refuse_loose_ends(panel)
     _refuse_shorts(netlist)
@@ -160,6 +163,23 @@ class _Builder:
             place = Place(name, f"mate_{own}", "mate", 0.5, 2.0, (), "power", False, socket)
             ends = (self._node(f"{name}.{own}"), self._node(f"{socket}.{its}"))
             self._add(place, ends, (1 / MATE_OHMS, 1 / MATE_OHMS, 0, 0.0, 0.0))
+
+    def add_exchanges(self) -> None:
+        """Branches that conduct only where plugs, or the wires at two terminals, have changed places."""
+        pairs = dict.fromkeys(pair for exchange in exchanges(self.panel) for pair in sorted(exchange))
+        for number, place in enumerate(tuple(self.places)):
+            for pair in pairs:
+                swapped = frozenset({pair})
+                ends, socket = self.ends[number], ""
+                if place.form == "mate" and place.part in pair:
+                    socket = self.panel.plugs[moved(place.part, swapped)]
+                    its = self.panel.parts[place.part].kind.plug[place.name.removeprefix("mate_")]
+                    ends = (ends[0], self._node(f"{socket}.{its}"))
+                elif place.name == "run" and place.part in self.wires and self.wires[place.part] == number:
+                    wire = self.panel.wires_by_name[place.part]
+                    ends = (self._node(moved(wire.a, swapped)), self._node(moved(wire.b, swapped)))
+                if set(ends) != set(self.ends[number]):
+                    self._add(replace(place, socket=socket, when=pair), ends, self.values[number])
 
     def add_rewiring(self, name: str, fault: Fault) -> None:
         """Branches that conduct only where this fault joins ends, or lands wires on the wrong terminals."""
@@ -396,7 +416,12 @@ def _reached(netlist: Netlist, start: int) -> dict[int, int]:
 
 def _bare(netlist: Netlist, number: int, place: Place) -> bool:
     """Whether a branch is copper that always conducts in use: no load, no source, no contact that work switches."""
-    if place.part == netlist.panel.supply.service or netlist.alternating[number] == 0 or place.heats:
+    if (
+        place.when is not None
+        or place.part == netlist.panel.supply.service
+        or netlist.alternating[number] == 0
+        or place.heats
+    ):
         return False
     if place.form == "contact":
         role = netlist.panel.kind_of(place.part).role

@@ -21,7 +21,8 @@ from diagnose.circuit.netlist import (
     shown_celsius,
 )
 from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
-from diagnose.circuit.setup import PROTECTIVE_ROLES, Setup
+from diagnose.circuit.setup import Setup
+from diagnose.circuit.standing import standing_conduction
 from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
 from diagnose.errors import CircuitError
 from diagnose.knowledge.records import Coil, Domain, Fault
@@ -122,7 +123,7 @@ class _Settling:
         self.faults: list[Fault | None] = [
             None if row.cause is None else fault_of(self.panel, row.cause) for row in rows
         ]
-        self.static = self._static_conduction()
+        self.static = standing_conduction(self.netlist, self.setup)
         self.chatter = np.zeros(len(rows), dtype=bool)
         self.chattering: dict[str, BoolArray] = {}
         self.trips: dict[str, FloatArray] = {}
@@ -144,9 +145,9 @@ class _Settling:
         if any(condition.what == "pressed" for place in self.netlist.places for condition in place.closed):
             # All that switches a load is still off; then a finger is on the start button; then it lets go.
             for pressing in (False, True):
-                self.static = self._static_conduction(starting=True, pressing=pressing)
+                self.static = standing_conduction(self.netlist, self.setup, starting=True, pressing=pressing)
                 self._rest(work, moving)
-            self.static = self._static_conduction()
+            self.static = standing_conduction(self.netlist, self.setup)
         for _ in range(2 * len(names["tripped"]) + 1):
             self._rest(work, moving)
             y_ac, ac = self._solve(work, "ac")
@@ -270,30 +271,6 @@ class _Settling:
         ]
 
     # Admittances --------------------------------------------------------------------------------------------
-
-    def _position(self, part: str, starting: bool) -> str | None:
-        """Where a handle stands; while the start button is pressed all that switches a load is still off."""
-        kind = self.panel.parts[part].kind
-        return kind.rest if starting and kind.role not in PROTECTIVE_ROLES else self.setup.position(part)
-
-    def _static_conduction(self, starting: bool = False, pressing: bool = False) -> BoolArray:
-        """(B,) branches that conduct whatever the states: not contacts with conditions, not pulled plugs."""
-        on = np.ones(len(self.netlist.places), dtype=bool)
-        for number, place in enumerate(self.netlist.places):
-            if place.form == "mate":
-                on[number] = place.part not in self.setup.unplugged and place.socket not in self.setup.unplugged
-            elif place.form == "leak":
-                on[number] = False
-            for condition in place.closed:
-                if condition.what == "handle":
-                    at = self._position(place.part, starting)
-                    on[number] &= (at in condition.values) != condition.negated
-                elif condition.what == "pressed":
-                    on[number] &= pressing and self.setup.position(place.part) in condition.values
-        for wire in self.panel.wires:
-            if self.setup.lifted & {wire.a, wire.b}:
-                on[list(self.netlist.branches_of(wire.name, "run"))] = False
-        return on
 
     def _admittance(self, work: _Work, domain: Domain) -> ComplexArray:
         netlist = self.netlist

@@ -22,6 +22,7 @@ class Setup:
     commands: tuple[tuple[str, str], ...] = ()  # controller -> 'call' or 'rest'
     baths: tuple[tuple[str, float], ...] = ()  # probe -> degrees Celsius around it
     warm: bool = False  # ran for ten minutes before the reading
+    swapped: frozenset[tuple[str, str]] = frozenset()  # plugs, or terminals with their wires, that changed places
 
     def position(self, part: str) -> str | None:
         """Where a handle stands, or None for a part that has none."""
@@ -44,6 +45,15 @@ class Setup:
         """The same with a probe held in water of a known temperature."""
         return replace(self, baths=tuple(sorted({**dict(self.baths), probe: celsius}.items())))
 
+    def exchanging(self, *pairs: tuple[str, str]) -> Setup:
+        """The same with plugs in each other's sockets, or the wires at two terminals landed on each other."""
+        return replace(self, swapped=self.swapped | set(pairs))
+
+    @property
+    def rewired(self) -> frozenset[tuple[str, str]]:
+        """Terminals whose wires changed places: work in the open box, done dead."""
+        return frozenset(pair for pair in self.swapped if "." in pair[0])
+
     def as_data(self) -> dict[str, object]:
         """For logs and the line protocol."""
         return {
@@ -54,6 +64,7 @@ class Setup:
             "controllers": dict(self.commands),
             "baths": dict(self.baths),
             "warm": self.warm,
+            "swapped": sorted(list(pair) for pair in self.swapped),
         }
 
 

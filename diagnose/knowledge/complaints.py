@@ -7,7 +7,21 @@ from pathlib import Path
 from diagnose.knowledge.records import Complaint, Observation
 from diagnose.yamlfile import Collector, Mapping, Node, Scalar, read
 
-SETUPS = ("idle", "running", "unswitched", "unplugged", "resting", "warm", "isolated", "parted", "lifted", "bathed")
+SETUPS = (
+    "idle",
+    "running",
+    "unswitched",
+    "unplugged",
+    "resting",
+    "warm",
+    "isolated",
+    "parted",
+    "lifted",
+    "bathed",
+    "exchanged",
+    "crossed",
+    "crossed_resting",
+)
 
 
 def read_complaints(path: Path, shown_as: str) -> list[Complaint]:

@@ -49,7 +49,7 @@ class Conversation:
     def _show(self, question: Question) -> None:
         session = self.recorded.session
         if isinstance(question, ConfirmStep):
-            show(self.console, step_page(session.model.panel, question))
+            show(self.console, step_page(session, question))
         elif isinstance(question, AskCheck) and question.doubted is not None:
             self.console.say(doubt_lines(question), "Once more, please")
         elif isinstance(question, AskCheck):

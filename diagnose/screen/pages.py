@@ -18,6 +18,7 @@ from diagnose.wording import (
     caution_texts,
     check_title,
     clean_all,
+    moved_lines,
     named,
     outcomes_of,
     percent,
@@ -46,10 +47,11 @@ def page_of(title: str, lines: Iterator[str] | list[str] | tuple[str, ...], prom
     return Page(title, tuple(clean_all(lines)), prompt)
 
 
-def step_page(panel: Panel, question: ConfirmStep) -> Page:
+def step_page(session: Session, question: ConfirmStep) -> Page:
     """A step that changes the panel's state, one action a line."""
-    text = step_text(panel, question.step)
-    return page_of(f"Step - {text.title}", [f"- {line}" for line in text.lines], "done, when all of it is")
+    text = step_text(session.model.panel, question.step)
+    lines = [*text.lines, *moved_lines(session, question)]
+    return page_of(f"Step - {text.title}", [f"- {line}" for line in lines], "done, when all of it is")
 
 
 def opening_page(model: Model) -> Page:
@@ -194,9 +196,10 @@ def _conclusion(verdict: Verdict) -> tuple[str, str]:
 
 def left_lines(state: PanelState) -> list[str]:
     """What has to be done first where a session ends with the box open."""
+    back = ["Put the wires that changed places back first: supply off, box open, proved dead."] if state.rewired else []
     if state.open and state.energised:
-        return ["FIRST: take the supply off. The box is open and LIVE."]
-    return ["The box is open: close it before the supply goes on again."] if state.open else []
+        return ["FIRST: take the supply off. The box is open and LIVE.", *back]
+    return [*back, *(["The box is open: close it before the supply goes on again."] if state.open else [])]
 
 
 def _so_far(verdict: Verdict) -> list[str]:

@@ -1,6 +1,6 @@
 """A panel's setups, checks and answers in plain words. Pure: no terminal, no wrapping, no colour."""
 
-from diagnose.wording.changes import change_lines
+from diagnose.wording.changes import change_lines, moved_lines
 from diagnose.wording.checks import (
     BADGES,
     COMPETENCE_WORDS,
@@ -36,6 +36,7 @@ __all__ = [
     "clean_all",
     "doubt_lines",
     "leading",
+    "moved_lines",
     "named",
     "outcomes_of",
     "percent",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diagnose.circuit.setup import PROTECTIVE_ROLES, Setup, at_rest
+from diagnose.costs import need_of
+from diagnose.exchanges import Exchange
 from diagnose.panel.records import Panel
-from diagnose.session import Session
+from diagnose.session import ConfirmStep, Session
 
 
 def standing(session: Session) -> Setup | None:
@@ -71,6 +73,7 @@ def change_lines(panel: Panel, at: Setup | None, setup: Setup) -> list[str]:
     lines = [start_line(panel, setup)] if at is None else []
     lines += _handle_lines(panel, before, setup)
     lines += _plug_lines(panel, before, setup)
+    lines += _exchange_lines(panel, before, setup)
     lines += _lead_lines(panel, before, setup)
     if setup.supply_on:
         lines += _command_lines(panel, before, setup)
@@ -105,6 +108,35 @@ def _plug_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
 
 def _socket(panel: Panel, plug: str, word: str) -> str:
     return f", {word} {panel.label(panel.plugs[plug])}" if plug in panel.plugs else ""
+
+
+def _exchange_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
+    """Plugs that change places, or go back. Wires are a step of their own."""
+    lines = []
+    for word, pairs in (("Put back, each in its own socket", before.swapped - setup.swapped),
+                        ("Exchange, each into the other's socket", setup.swapped - before.swapped)):  # fmt: skip
+        plugs = sorted(pair for pair in pairs if "." not in pair[0])
+        lines += [f"{word}: {panel.label(one)} and {panel.label(other)}." for one, other in plugs]
+    return lines
+
+
+def rewire_lines(panel: Panel, now: Exchange, wanted: Exchange) -> list[str]:
+    """Which wires change places on the way from one state of the box to another."""
+    lines = [
+        f"Back to where they were: the wires at {panel.terminal_label(one)} and at {panel.terminal_label(other)}."
+        for one, other in sorted(now - wanted)
+    ]
+    return lines + [
+        f"Exchange the wires at {panel.terminal_label(one)} and at {panel.terminal_label(other)}."
+        for one, other in sorted(wanted - now)
+    ]
+
+
+def moved_lines(session: Session, question: ConfirmStep) -> list[str]:
+    """For the step that moves wires, which ones; for any other nothing."""
+    if question.step != "rewire":
+        return []
+    return rewire_lines(session.model.panel, session.state.rewired, need_of(question.for_check).rewired)
 
 
 def _lead_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
