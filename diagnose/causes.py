@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from math import sqrt
 
 from diagnose.knowledge.records import Fault
@@ -16,7 +17,11 @@ LONE_LEVEL_SPREAD = 2.0  # a fault with a single level covers half to twice that
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One part in one fault mode. `low` and `high` are the ends of what its level stands for."""
+    """One part in one fault mode. `low` and `high` are the ends of what its level stands for.
+
+    `at_times` is the share of looks in which an intermittent fault shows. With `also`, two causes are there at once:
+    the one to mend first, and the other.
+    """
 
     part: str
     fault: str
@@ -24,12 +29,20 @@ class Cause:
     low: float
     high: float
     rate: float
+    at_times: float = 1.0
+    also: Cause | None = None
 
     @property
     def key(self) -> str:
         """A name that reads as words and tells causes apart, such as `boil_element:leak_at_end@7000`."""
         level = "" if self.level is None else f"@{self.level:g}"
-        return f"{self.part}:{self.fault}{level}"
+        also = "" if self.also is None else f"+{self.also.key}"
+        return f"{self.part}:{self.fault}{level}{also}"
+
+    @property
+    def members(self) -> tuple[Cause, ...]:
+        """The single causes in it: itself, or the two of a pair."""
+        return (self,) if self.also is None else (replace(self, also=None), self.also)
 
     @property
     def as_built(self) -> bool:
@@ -44,6 +57,37 @@ class Cause:
         if self.low == self.high:
             return (self.level,)
         return (self.low, self.level, self.high)
+
+    @property
+    def solved_at(self) -> tuple[tuple[float | None, ...], ...]:
+        """The levels of all members at which the circuit is solved, the middle of each in the middle."""
+        each = [member.levels for member in self.members]
+        middle = tuple(levels[len(levels) // 2] for levels in each)
+        corners = list(product(*(dict.fromkeys((levels[0], levels[-1])) for levels in each)))
+        if len(corners) == 1:
+            return (middle,)
+        half = len(corners) // 2
+        return (*corners[:half], middle, *corners[half:])
+
+
+def pair_of(first: Cause, second: Cause, rate: float = 0.0) -> Cause:
+    """Two causes at once, the one to mend first named first.
+
+    Raises ValueError where one of them is a pair already.
+    """
+    if first.also is not None or second.also is not None:
+        raise ValueError("a pair is made of two single causes")
+    return replace(first, rate=rate, also=second)
+
+
+def go_together(panel: Panel, first: Cause, second: Cause) -> bool:
+    """Whether two causes can be there at once: on one part they must not change the same thing, each in its way."""
+    if first.as_built or second.as_built:
+        return False
+    if first.part != second.part:
+        return True
+    one, two = ({effect.target for effect in fault_of(panel, each).effects} for each in (first, second))
+    return not one & two
 
 
 def causes_of(panel: Panel) -> tuple[Cause, ...]:
@@ -62,10 +106,10 @@ def _causes(panel: Panel) -> Iterator[Cause]:
             if fault.new_only and panel.built != "new":
                 continue  # a panel that has worked was wired right
             if not fault.levels:
-                yield Cause(name, fault.name, None, 0.0, 0.0, fault.rate)
+                yield Cause(name, fault.name, None, 0.0, 0.0, fault.rate, fault.at_times)
                 continue
             for low, level, high in _bands(fault):
-                yield Cause(name, fault.name, level, low, high, fault.rate / len(fault.levels))
+                yield Cause(name, fault.name, level, low, high, fault.rate / len(fault.levels), fault.at_times)
 
 
 def _bands(fault: Fault) -> Iterator[tuple[float, float, float]]:

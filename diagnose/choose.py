@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.belief import outcome_table, pad_tables
+from diagnose.belief import pad_tables
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import cost_minutes
+from diagnose.likelihoods import outcomes_under
 from diagnose.model import Model
 from diagnose.plan import expected_information
 from diagnose.safety import Competence, PanelState
-from diagnose.scales import SLIP, scale_of
 
 LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
 
@@ -75,15 +75,5 @@ def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> Fl
 def table_of(model: Model, check: Check) -> FloatArray:
     """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
     if check.id not in model.tables:
-        model.tables[check.id] = _table(model, check)
+        model.tables[check.id] = outcomes_under(model.predict(check), check.quantity)
     return model.tables[check.id]
-
-
-def _table(model: Model, check: Check) -> FloatArray:
-    prediction = model.predict(check)
-    if prediction.table is not None:
-        outcomes = prediction.table.shape[1]
-        table = (1 - SLIP) * prediction.table[1:] + SLIP / outcomes
-        return np.vstack([table, np.full(outcomes, 1 / outcomes)])
-    low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
-    return outcome_table(low, high, scale_of(check.quantity), slip=SLIP).table

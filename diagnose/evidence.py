@@ -8,17 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from diagnose.belief import explains
 from diagnose.checks import Check
-from diagnose.circuit.netlist import BoolArray, FloatArray
+from diagnose.circuit.netlist import FloatArray
 from diagnose.expect import Prediction
+from diagnose.likelihoods import fitting
 from diagnose.model import Model
-from diagnose.scales import scale_of
 
 if TYPE_CHECKING:
     from diagnose.session import Answer
-
-POSSIBLE = 0.05  # an outcome less likely than this is not what a cause shows
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +37,7 @@ class Evidence:
 
 def explained_by_any(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> bool:
     """Whether the sound panel or any cause would show this."""
-    return bool(_fits(prediction, check, value, outcome).any())
-
-
-def _fits(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> BoolArray:
-    """(1 + H,) which rows would show this."""
-    if outcome is not None and prediction.table is not None:
-        return np.asarray(prediction.table[:, outcome] >= POSSIBLE)
-    if value is None:
-        return np.ones(len(prediction.low), dtype=bool)
-    return np.asarray(explains(value, prediction.low, prediction.high, scale_of(check.quantity)))
+    return bool(fitting(prediction, check.quantity, value, outcome).any())
 
 
 def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tuple[Evidence, ...]:
@@ -63,7 +51,7 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
             continue
         check = model.checks_by_id[answer.check_id]
         prediction = model.predict(check)
-        fits = _fits(prediction, check, answer.value, answer.outcome)
+        fits = fitting(prediction, check.quantity, answer.value, answer.outcome)
         outcomes: tuple[str, ...] = ("",)
         lead_outcome = sound_outcome = 0
         if prediction.table is not None:

@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.causes import Cause
+from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
 from diagnose.circuit.netlist import ComplexArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.nodal import Batch, solve_batch
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row, rows_of
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.grading import grade_sign
 from diagnose.meter import accuracy_text, reader_of, shown_interval
@@ -23,6 +24,7 @@ from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
 
 UNKNOWN_WARMTH_SHARE = 0.03  # a Pt100 changes by 0.385 % a kelvin, and a room is known within 8 K
 PROBE_TOLERANCE_KELVIN = 0.3  # IEC 60751 class B at 0 degrees Celsius
+SHOWS_MOVED = 0.8  # how often one that comes when it is moved does come when it is bent and pulled: common practice
 DRIVE_SHARE = 0.15  # a controller's drive is 12 V give or take: common practice
 COPPER_SHARE = 40 * COPPER_COEFFICIENT_20C  # wires work between 20 and 60 degrees Celsius: common practice
 
@@ -34,12 +36,15 @@ class Prediction:
     """What a check shows: the sound panel first (row 0), then one row for each cause.
 
     For a reading `low`, `high` and `value` are (1 + H,) in SI, inf for OL; for a sign `table` is (1 + H, O).
+    `showing` (1 + H,) is the share of looks in which a cause shows itself; in the others the reading is as in row 0. A
+    table has that in it already.
     """
 
     low: FloatArray
     high: FloatArray
     value: FloatArray
     table: FloatArray | None = None
+    showing: FloatArray | None = None  # None where every cause always shows
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -83,13 +88,15 @@ class Predictor:
         rows: list[Row] = [Row(None)]
         owner = [0]
         for number, cause in enumerate(self.causes, start=1):
-            for level in cause.levels:
-                rows.append(Row(None if cause.as_built else cause, level))
-                owner.append(number)
+            solved = rows_of(cause)
+            rows.extend(solved)
+            owner.extend([number] * len(solved))
         self.rows = tuple(rows)
         self.owner = np.array(owner)
         self._starts = np.flatnonzero(np.r_[True, np.diff(self.owner) > 0])
         self._middle = self._starts + (np.diff(np.r_[self._starts, len(rows)]) // 2)
+        self._at_times = np.array([1.0, *(cause.at_times for cause in self.causes)])
+        self._when_moved = np.array([False, *(_when_moved(netlist.panel, cause) for cause in self.causes)])
         self._settled: dict[Setup, Settled] = {}
         self._predictions: dict[str, Prediction] = {}
 
@@ -130,12 +137,21 @@ class Predictor:
 
     def sign_table(self, setup: Setup, part: str, sign: str) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes."""
-        return self.means(grade_sign(self.settled(setup), part, sign))
+        return self.means(grade_sign(self.settled(setup), part, sign), self.showing(setup))
 
-    def means(self, rows: FloatArray) -> FloatArray:
-        """(1 + H, K) means over each cause's rows."""
+    def showing(self, setup: Setup) -> FloatArray | None:
+        """(1 + H,) share of looks in which each cause shows itself in a setup; None where all always do."""
+        if (self._at_times == 1).all():
+            return None
+        return np.where(self._when_moved & setup.moved_by_hand, np.maximum(self._at_times, SHOWS_MOVED), self._at_times)
+
+    def means(self, rows: FloatArray, showing: FloatArray | None = None) -> FloatArray:
+        """(1 + H, K) means over each cause's rows, and over the looks in which it doesn't show itself."""
         counts = np.diff(np.r_[self._starts, len(self.rows)])
-        return np.asarray(np.add.reduceat(rows, self._starts, axis=0) / counts[:, None])
+        shown = np.add.reduceat(rows, self._starts, axis=0) / counts[:, None]
+        if showing is None:
+            return np.asarray(shown)
+        return np.asarray(showing[:, None] * shown + (1 - showing[:, None]) * shown[0])
 
     def _predict(self, check: Check) -> Prediction:
         if check.quantity == "sign":
@@ -146,7 +162,11 @@ class Predictor:
         low = np.minimum.reduceat(there.low, self._starts)
         high = np.maximum.reduceat(there.high, self._starts)
         low, high = shown_interval(reader_of(check.quantity, check.instrument), low, high)
-        return Prediction(low, high, there.value[self._middle])
+        return Prediction(low, high, there.value[self._middle], None, self.showing(check.setup))
+
+
+def _when_moved(panel: Panel, cause: Cause) -> bool:
+    return not cause.as_built and cause.at_times < 1 and fault_of(panel, cause).when_moved
 
 
 def _some_rows(settled: Settled, index: IndexArray) -> Settled:

@@ -16,7 +16,8 @@ from diagnose.circuit.netlist import (
     Netlist,
     parts_with,
 )
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import at_rest
 from diagnose.circuit.trips import outcome_shares
 from diagnose.errors import Problem
@@ -132,16 +133,15 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
     panel = settled.netlist.panel
     shares = shares.copy()
     for number, row in enumerate(settled.rows):
-        if row.cause is None:
-            continue
-        told = panel.kind_of(row.cause.part).faults[row.cause.fault].signs.get(sign.name)
-        if told not in sign.outcomes:
-            continue
-        through_probe = _senses(settled, row.cause.part, part)
-        powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
-        plugged = row.cause.part not in settled.setup.unplugged
-        if row.cause.part == part or (through_probe and powered and plugged):
-            shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
+        for cause, _ in row.members:
+            told = panel.kind_of(cause.part).faults[cause.fault].signs.get(sign.name)
+            if told not in sign.outcomes:
+                continue
+            through_probe = _senses(settled, cause.part, part)
+            powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
+            plugged = cause.part not in settled.setup.unplugged
+            if cause.part == part or (through_probe and powered and plugged):
+                shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
     return shares
 
 

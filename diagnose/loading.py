@@ -13,7 +13,8 @@ import networkx as nx
 import numpy as np
 
 from diagnose.circuit.netlist import FloatArray, Netlist, build
-from diagnose.circuit.settle import Row, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import settle
 from diagnose.circuit.setup import Setup, at_rest
 from diagnose.errors import Level, Place
 from diagnose.knowledge.records import Branch

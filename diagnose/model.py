@@ -151,6 +151,7 @@ def complaint_likelihood(
 ) -> FloatArray:
     """(1 + H,) how likely each cause is to show what the complaint says; row 0 is the sound panel."""
     total = np.ones(len(predictor.rows))
+    showing: FloatArray | None = None
     for observation in complaint.observed:
         parts = observed_parts(predictor.netlist.panel, observation, subject)
         if not parts:
@@ -162,9 +163,10 @@ def complaint_likelihood(
             table = grade_sign(predictor.settled(setups[observation.setup]), part, observation.sign)
             shares.append(table[:, columns].sum(axis=1))
         every = np.array(shares)
+        showing = predictor.showing(setups[observation.setup])
         total *= every.prod(axis=0) if observation.every else 1 - (1 - every).prod(axis=0)
     # Multiplied row by row, since what a cause shows in one setup goes with what it shows in the next.
-    return predictor.means(total[:, None])[:, 0]
+    return predictor.means(total[:, None], showing)[:, 0]
 
 
 def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.belief import numeric_likelihood, sign_likelihood, update
+from diagnose.belief import update
 from diagnose.checks import Check
 from diagnose.choose import best_check
 from diagnose.circuit.netlist import FloatArray
@@ -21,10 +21,10 @@ from diagnose.costs import need_of
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import Evidence, evidence_of, explained_by_any
 from diagnose.expect import Prediction
+from diagnose.likelihoods import likelihood_of
 from diagnose.model import Model
 from diagnose.readings import Reading, parse_reading
 from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step, steps_between
-from diagnose.scales import SLIP, scale_of
 
 LEAD_ENOUGH = 0.97
 ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
@@ -115,14 +115,7 @@ def start(model: Model, competence: Competence = "outside", instruments: frozens
 def likelihood(model: Model, answer: Answer) -> FloatArray:
     """(H + 1,) how likely an answer is under each cause, the unknown one last."""
     check = model.checks_by_id[answer.check_id]
-    prediction = model.predict(check)
-    if answer.outcome is not None and prediction.table is not None:
-        table = np.vstack([prediction.table[1:], np.full(prediction.table.shape[1], 1 / prediction.table.shape[1])])
-        return sign_likelihood(answer.outcome, table, SLIP)
-    if answer.value is None:
-        raise AssertionError("an answer is a reading or an outcome")
-    low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
-    return numeric_likelihood(answer.value, low, high, scale_of(check.quantity), SLIP)
+    return likelihood_of(model.predict(check), check.quantity, answer.value, answer.outcome)[1:]
 
 
 def belief(session: Session) -> FloatArray:

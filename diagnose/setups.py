@@ -7,7 +7,8 @@ from dataclasses import replace
 from itertools import product
 
 from diagnose.circuit.netlist import Netlist
-from diagnose.circuit.settle import Row, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import settle
 from diagnose.circuit.setup import Setup, at_rest, isolated
 from diagnose.exchanges import partners
 from diagnose.grading import grade_sign

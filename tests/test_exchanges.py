@@ -9,7 +9,8 @@ import pytest
 from diagnose.causes import causes_of
 from diagnose.checks import offered_checks
 from diagnose.circuit.netlist import Netlist, build
-from diagnose.circuit.settle import Row, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import settle
 from diagnose.costs import cost_minutes, need_of
 from diagnose.exchanges import PROTECTIVE, alike, control_exchange, exchanges, partners, probe_exchange
 from diagnose.grading import grade_sign

@@ -13,7 +13,8 @@ import pytest
 from diagnose.causes import Cause, causes_of
 from diagnose.checks import Check, ghosts, live_wires, offered_checks
 from diagnose.circuit.netlist import Netlist, build
-from diagnose.circuit.settle import Row, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import settle
 from diagnose.circuit.setup import Setup
 from diagnose.expect import COPPER_SHARE, Predictor, TrueRange, interval_parts, true_range
 from diagnose.knowledge.library import load_library

@@ -38,6 +38,7 @@ LAYERS = (
     "checks",
     "expect",
     "scales",
+    "likelihoods",
     "loading",
     "design_rules",
     "findings",

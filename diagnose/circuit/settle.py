@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.causes import Cause, fault_of
 from diagnose.circuit.netlist import (
     JOINED_OHMS,
     BoolArray,
@@ -21,11 +20,12 @@ from diagnose.circuit.netlist import (
     shown_celsius,
 )
 from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
+from diagnose.circuit.rows import Row, acting_in, changed_states
 from diagnose.circuit.setup import Setup
 from diagnose.circuit.standing import standing_conduction
 from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
 from diagnose.errors import CircuitError
-from diagnose.knowledge.records import Coil, Domain, Fault
+from diagnose.knowledge.records import Coil, Domain
 
 ROUNDS = 24
 CYCLE = 6  # a state that still moves in the last rounds is in a cycle
@@ -34,14 +34,6 @@ LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
 WRONG_KIND_SHARE = 0.1  # a Pt100 on an input set for a Pt1000 is a tenth of what is looked for
 STATES = ("coil", "powered", "control", "output", "tripped")
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One circuit to solve: a cause at one of its levels, or the sound panel."""
-
-    cause: Cause | None
-    level: float | None = None
 
 
 @dataclass
@@ -120,9 +112,8 @@ class _Settling:
         self.rows = rows
         self.panel = netlist.panel
         self.parts = {what: tuple(parts_with(self.panel, what)) for what in ("coil", "powered", "control")}
-        self.faults: list[Fault | None] = [
-            None if row.cause is None else fault_of(self.panel, row.cause) for row in rows
-        ]
+        self.acting = acting_in(self.panel, rows)
+        self.on_states = changed_states(self.acting)
         self.static = standing_conduction(self.netlist, self.setup)
         self.chatter = np.zeros(len(rows), dtype=bool)
         self.chattering: dict[str, BoolArray] = {}
@@ -248,27 +239,22 @@ class _Settling:
     def _made_for(self, what: str, name: str) -> FloatArray:
         """(H,) the voltage that a coil is really made for, as a share of what it should be."""
         share = np.ones(len(self.rows))
-        for row, effect in self._state_effects(what, name):
+        for row, effect, _ in self._state_effects(what, name):
             if effect.startswith("x "):
                 share[row] = float(effect[2:])
         return share
 
     def _overridden(self, what: str, name: str, now: BoolArray) -> BoolArray:
         now = now.copy()
-        for row, effect in self._state_effects(what, name):
+        for row, effect, _ in self._state_effects(what, name):
             if effect in ("never", "always"):
                 # A controller that always calls still needs its supply.
                 now[row] = effect == "always"
         return now
 
-    def _state_effects(self, what: str, name: str) -> list[tuple[int, str]]:
-        return [
-            (number, effect.state)
-            for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True))
-            if fault is not None and row.cause is not None and row.cause.part == name
-            for effect in fault.effects
-            if effect.change == "state" and effect.target == what
-        ]
+    def _state_effects(self, what: str, name: str) -> list[tuple[int, str, float | None]]:
+        """Rows in which a fault of this part changes this state, how, and at what level."""
+        return self.on_states.get((what, name), [])
 
     # Admittances --------------------------------------------------------------------------------------------
 
@@ -295,18 +281,19 @@ class _Settling:
         self, y: ComplexArray, on: BoolArray, conducting: ComplexArray, work: _Work, domain: Domain
     ) -> None:
         sound = self.netlist.alternating if domain == "ac" else self.netlist.direct
-        for number, (row, fault) in enumerate(zip(self.rows, self.faults, strict=True)):
-            if fault is None or row.cause is None or (fault.when_warm and not self.setup.warm):
+        for acts in self.acting:
+            if acts.fault.when_warm and not self.setup.warm:
                 continue
-            for effect in fault.effects:
-                for right, wrong in self.netlist.rewired.get((row.cause.part, effect), ()):
-                    ohms = effect.value if effect.value is not None else row.level
+            number = acts.row
+            for effect in acts.fault.effects:
+                for right, wrong in self.netlist.rewired.get((acts.part, effect), ()):
+                    ohms = effect.value if effect.value is not None else acts.level
                     y[number, wrong] = y[number, right] if right >= 0 else 1 / (ohms or JOINED_OHMS)
-                for right, _ in self.netlist.rewired.get((row.cause.part, effect), ()):
+                for right, _ in self.netlist.rewired.get((acts.part, effect), ()):
                     if right >= 0:
                         y[number, right] = 0
-                for branch in self.netlist.branches_of(row.cause.part, effect.target):
-                    value = effect.value if effect.value is not None else row.level
+                for branch in self.netlist.branches_of(acts.part, effect.target):
+                    value = effect.value if effect.value is not None else acts.level
                     if sound[branch] == 0 and self.netlist.places[branch].form != "leak":
                         continue  # nothing of the kind in this domain
                     match effect.change:
@@ -353,14 +340,13 @@ class _Settling:
 
     def _half_wave_rows(self, branch: int, moving: IndexArray, y: ComplexArray) -> list[int]:
         """Places among the moving rows whose fault makes this relay conduct one half-wave only."""
-        found = []
-        for place, row in enumerate(moving):
-            fault, cause = self.faults[row], self.rows[row].cause
-            if fault is None or cause is None or cause.part != self.netlist.places[branch].part:
-                continue
-            if y[place, branch] != 0 and any(effect.change == "half_wave" for effect in fault.effects):
-                found.append(place)
-        return found
+        part = self.netlist.places[branch].part
+        half = {
+            acts.row
+            for acts in self.acting
+            if acts.part == part and any(effect.change == "half_wave" for effect in acts.fault.effects)
+        }
+        return [place for place, row in enumerate(moving) if int(row) in half and y[place, branch] != 0]
 
     def _read_probes(self, dc: Batch) -> None:
         """What each controller takes for the temperature: the loop less twice the lead that it senses."""
@@ -372,14 +358,14 @@ class _Settling:
                 self.netlist.node(f"{name}.{terminal}") for terminal in (sense.plus, sense.minus, sense.compensate)
             )
             ohms = self._ohms(dc, plus, minus) - self._ohms(dc, minus, third)
-            for row, effect in self._state_effects("shown", name):
+            for row, effect, _ in self._state_effects("shown", name):
                 if effect == "wrong_kind":
                     ohms[row] *= WRONG_KIND_SHARE
             self.sensed[name] = ohms
             celsius = shown_celsius(ohms)
-            for row, effect in self._state_effects("shown", name):
+            for row, effect, level in self._state_effects("shown", name):
                 if effect == "offset":
-                    celsius[row] += self.rows[row].level or 0.0
+                    celsius[row] += level or 0.0
             self.shown[name] = celsius
 
     @staticmethod
@@ -399,7 +385,7 @@ class _Settling:
             if trip is None:
                 continue
             weak = np.zeros(len(self.rows), dtype=bool)
-            weak[[row for row, effect in self._state_effects("tripped", name) if effect == "weak"]] = True
+            weak[[row for row, effect, _ in self._state_effects("tripped", name) if effect == "weak"]] = True
             times = device_times(self.netlist, name, trip, y, ac, weak[rows])
             standing = ~work.states["tripped"][name][rows]
             known = self.trips.setdefault(name, np.full((len(self.rows), 2), np.inf))

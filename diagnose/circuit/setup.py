@@ -23,6 +23,7 @@ class Setup:
     baths: tuple[tuple[str, float], ...] = ()  # probe -> degrees Celsius around it
     warm: bool = False  # ran for ten minutes before the reading
     swapped: frozenset[tuple[str, str]] = frozenset()  # plugs, or terminals with their wires, that changed places
+    moved_by_hand: bool = False  # cords and plugs are bent and pulled while it is read
 
     def position(self, part: str) -> str | None:
         """Where a handle stands, or None for a part that has none."""
@@ -65,6 +66,7 @@ class Setup:
             "baths": dict(self.baths),
             "warm": self.warm,
             "swapped": sorted(list(pair) for pair in self.swapped),
+            "moved_by_hand": self.moved_by_hand,
         }
 
 

@@ -309,8 +309,11 @@ class _Reader:
         keys = self.collect.mapping(
             node,
             required=("title", "rate", "does", "remedy", "proof"),
-            optional=("levels", "signs", "stop", "source", "electrician", "when_warm", "new_only"),
-        )
+            optional=(
+                "levels", "signs", "stop", "source", "electrician", "when_warm", "new_only", "at_times", "when_moved",
+            ),
+        )  # fmt: skip
+        at_times = self.collect.number(keys["at_times"], 0.05, 0.95) if "at_times" in keys else None
         rate_word = (self.collect.choice(keys["rate"], tuple(RATES)) if "rate" in keys else None) or "rare"
         levels = [self._level(item) for item in self._items(keys.get("levels"))]
         effects = [
@@ -335,6 +338,8 @@ class _Reader:
             when_warm="when_warm" in keys and bool(self.collect.boolean(keys["when_warm"])),
             source=self.collect.text(keys["source"]) if "source" in keys else RATE_SOURCE,
             new_only="new_only" in keys and bool(self.collect.boolean(keys["new_only"])),
+            at_times=1.0 if at_times is None else at_times,
+            when_moved="when_moved" in keys and bool(self.collect.boolean(keys["when_moved"])),
         )
 
     def _level(self, node: Node) -> float | None:

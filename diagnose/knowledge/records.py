@@ -121,6 +121,8 @@ class Fault:
     when_warm: bool  # shows only after the panel ran for some minutes
     source: str
     new_only: bool = False  # a wiring mistake: a cause only on a newly built panel
+    at_times: float = 1.0  # share of looks in which it shows; less than 1 for one that comes and goes
+    when_moved: bool = False  # one that comes and goes, and comes when the part is bent or pulled
 
 
 @dataclass(frozen=True, slots=True)

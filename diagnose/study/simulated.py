@@ -11,7 +11,8 @@ import numpy as np
 from diagnose.causes import Cause
 from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.expect import true_range
 from diagnose.grading import grade_sign
@@ -29,7 +30,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
 
 @dataclass
 class SimulatedPanel:
-    """One panel with one hidden fault; the circuit is solved for it alone, setup by setup.
+    """One panel with one hidden fault, or a pair of them; the circuit is solved for it alone, setup by setup.
 
     `level` may lie anywhere in what the cause stands for. `supply` is the share of the nominal voltage, and
     `jitter` the share of the meter's accuracy that its readings are off by, both fixed for one panel.
@@ -47,7 +48,8 @@ class SimulatedPanel:
         """The circuit in a setup."""
         if setup not in self._settled:
             level = self.level if self.level is not None or self.cause is None else self.cause.level
-            self._settled[setup] = settle(self.netlist, setup, [Row(self.cause, level)])
+            also = self.cause.also.level if self.cause is not None and self.cause.also is not None else None
+            self._settled[setup] = settle(self.netlist, setup, [Row(self.cause, level, also)])
         return self._settled[setup]
 
     def sign(self, setup: Setup, part: str, sign: str) -> tuple[str, float]:

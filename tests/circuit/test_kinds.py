@@ -10,7 +10,8 @@ import pytest
 
 from diagnose.causes import causes_of
 from diagnose.circuit.netlist import build
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import at_rest
 from diagnose.errors import FileError
 from diagnose.grading import grade_sign

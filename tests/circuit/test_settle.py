@@ -11,7 +11,8 @@ import pytest
 
 from diagnose.circuit.netlist import build
 from diagnose.circuit.nodal import UndeterminedError
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import at_rest
 from diagnose.errors import CircuitError
 from diagnose.grading import grade_sign, misfits

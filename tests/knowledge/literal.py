@@ -8,7 +8,8 @@ import numpy as np
 
 from diagnose.causes import Cause
 from diagnose.circuit.netlist import Netlist, build
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, at_rest
 from diagnose.knowledge.library import load_library
 from diagnose.panel.reader import read_panel

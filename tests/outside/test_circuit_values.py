@@ -14,7 +14,8 @@ import pytest
 from diagnose.causes import Cause, causes_of
 from diagnose.circuit.netlist import Netlist, build
 from diagnose.circuit.nodal import solve
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.knowledge.library import load_library
 from diagnose.panel.reader import read_panel

@@ -1,0 +1,64 @@
+"""How likely an answer is under each cause, and what a check could show: from predictions to belief's arrays."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.belief import explains, numeric_likelihood, outcome_table, sign_likelihood
+from diagnose.circuit.netlist import BoolArray, FloatArray
+from diagnose.expect import Prediction
+from diagnose.scales import SLIP, scale_of
+
+POSSIBLE = 0.05  # an outcome less likely than this is not what a cause shows
+
+
+def likelihood_of(prediction: Prediction, quantity: str, value: float | None, outcome: int | None) -> FloatArray:
+    """(1 + H + 1,) how likely an answer is on the sound panel, under each cause, and under the one nobody knows.
+
+    A cause that comes and goes shows itself in a share of looks only: in the others the panel reads as a sound one, so
+    a look that finds nothing does not acquit it, and a second look is another witness.
+
+    Raises ValueError for an answer that is neither a reading nor an outcome.
+    """
+    if outcome is not None and prediction.table is not None:
+        columns = prediction.table.shape[1]
+        table = np.vstack([prediction.table, np.full(columns, 1 / columns)])
+        return sign_likelihood(outcome, table, SLIP)
+    if value is None:
+        raise ValueError("an answer is a reading or an outcome")
+    low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
+    likely = numeric_likelihood(value, low, high, scale_of(quantity), SLIP)
+    return _mixed(likely, prediction.showing)
+
+
+def fitting(prediction: Prediction, quantity: str, value: float | None, outcome: int | None) -> BoolArray:
+    """(1 + H,) which of the sound panel and the causes would show an answer."""
+    if outcome is not None and prediction.table is not None:
+        return np.asarray(prediction.table[:, outcome] >= POSSIBLE)
+    if value is None:
+        return np.ones(len(prediction.low), dtype=bool)
+    fits = explains(value, prediction.low, prediction.high, scale_of(quantity))
+    if prediction.showing is not None and fits[0]:
+        fits = fits | (prediction.showing < 1)
+    return np.asarray(fits)
+
+
+def outcomes_under(prediction: Prediction, quantity: str) -> FloatArray:
+    """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
+    if prediction.table is not None:
+        outcomes = prediction.table.shape[1]
+        table = (1 - SLIP) * prediction.table[1:] + SLIP / outcomes
+        return np.vstack([table, np.full(outcomes, 1 / outcomes)])
+    if prediction.showing is None:
+        low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
+        return outcome_table(low, high, scale_of(quantity), slip=SLIP).table
+    low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
+    return _mixed(outcome_table(low, high, scale_of(quantity), slip=SLIP).table, prediction.showing)[1:]
+
+
+def _mixed(rows: FloatArray, showing: FloatArray | None) -> FloatArray:
+    """(1 + H + 1, ...) rows mixed with the sound panel's for the looks in which a cause doesn't show itself."""
+    if showing is None:
+        return rows
+    share = np.r_[showing, 1.0].reshape(-1, *[1] * (rows.ndim - 1))
+    return np.asarray(share * rows + (1 - share) * rows[0])
