@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
 from math import sqrt
+from types import MappingProxyType
 
 from diagnose.knowledge.records import Fault
 from diagnose.panel.records import Panel
 
 AS_BUILT = "as_built_"
+AS_BUNDLED: Mapping[str, float] = MappingProxyType({})  # no rate is shifted
 EXAMPLE_SPREAD = 1.6  # a factor or an offset stands for those up to so many times smaller and larger
 LONE_LEVEL_SPREAD = 2.0  # a fault with a single level covers half to twice that
 
@@ -90,9 +92,12 @@ def go_together(panel: Panel, first: Cause, second: Cause) -> bool:
     return not one & two
 
 
-def causes_of(panel: Panel) -> tuple[Cause, ...]:
-    """All causes on a panel; their rates are relative, and shared out among a fault's levels."""
-    return tuple(_causes(panel))
+def causes_of(panel: Panel, factors: Mapping[str, float] = AS_BUNDLED) -> tuple[Cause, ...]:
+    """All causes on a panel; their rates are relative, and shared out among a fault's levels.
+
+    `factors` multiply the bundled rates, by kind and fault as `element.open`.
+    """
+    return tuple(_causes(panel, factors))
 
 
 def fault_of(panel: Panel, cause: Cause) -> Fault:
@@ -100,16 +105,18 @@ def fault_of(panel: Panel, cause: Cause) -> Fault:
     return panel.kind_of(cause.part).faults[cause.fault]
 
 
-def _causes(panel: Panel) -> Iterator[Cause]:
+def _causes(panel: Panel, factors: Mapping[str, float]) -> Iterator[Cause]:
     for name in (*panel.parts, *panel.wires_by_name):
-        for fault in panel.kind_of(name).faults.values():
+        kind = panel.kind_of(name)
+        for fault in kind.faults.values():
             if fault.new_only and panel.built != "new":
                 continue  # a panel that has worked was wired right
+            rate = fault.rate * factors.get(f"{kind.name}.{fault.name}", 1.0)
             if not fault.levels:
-                yield Cause(name, fault.name, None, 0.0, 0.0, fault.rate, fault.at_times)
+                yield Cause(name, fault.name, None, 0.0, 0.0, rate, fault.at_times)
                 continue
             for low, level, high in _bands(fault):
-                yield Cause(name, fault.name, level, low, high, fault.rate / len(fault.levels), fault.at_times)
+                yield Cause(name, fault.name, level, low, high, rate / len(fault.levels), fault.at_times)
 
 
 def _bands(fault: Fault) -> Iterator[tuple[float, float, float]]:

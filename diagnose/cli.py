@@ -17,8 +17,10 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError, Problem, UsageError
+from diagnose.options import add_learn, add_rates
 
 if TYPE_CHECKING:
+    from diagnose.learning.using import Shifted
     from diagnose.log import Header, LogFile
     from diagnose.opening import Recorded
     from diagnose.panel.records import Panel
@@ -86,6 +88,7 @@ def parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     start.add_argument("--log", metavar="FILE", help="where to keep the session; else in your state folder")
     start.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
+    add_rates(start)
     resume = commands.add_parser(
         "resume", help="go on with a session from its log", description="Goes on with a session."
     )
@@ -97,6 +100,7 @@ def parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     replay.add_argument("paths", nargs="+", metavar="PATH", help="a case, or a folder of them")
     _add_tables(commands)
+    add_learn(commands)
     return top
 
 
@@ -175,12 +179,13 @@ def _bug(error: Exception) -> int:
 def _start(options: argparse.Namespace) -> int:
     if options.json_lines:
         return _start_json(options)
+    from diagnose.learning.using import shifted_rates
     from diagnose.screen.asking import DangerError, Given, ask_all
     from diagnose.screen.console import console_for
 
     console = console_for(sys.stdin, sys.stdout)
     given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments)
-    log = _given_log(options.log)
+    log, shifted = _given_log(options.log), shifted_rates(options.rates)
     try:
         choices = ask_all(console, given)
     except DangerError:
@@ -188,8 +193,8 @@ def _start(options: argparse.Namespace) -> int:
     except (EOFError, KeyboardInterrupt) as left:
         console.say(["Nothing was begun."])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
-    console.say(["Working out what each fault would show ..."])
-    recorded, kept, _ = _begun(choices, log)
+    console.say([*([shifted.line] if shifted.line else []), "Working out what each fault would show ..."])
+    recorded, kept, _ = _begun(choices, log, shifted)
     console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
     return _talk(console, recorded, str(kept.path))
 
@@ -206,6 +211,7 @@ def _design_lines(panel: Panel, name: str) -> list[str]:
 
 
 def _start_json(options: argparse.Namespace) -> int:
+    from diagnose.learning.using import shifted_rates
     from diagnose.opening import choose_part, competence_named, open_complaint, open_panel, panel_path
     from diagnose.screen.asking import Choices
 
@@ -214,13 +220,15 @@ def _start_json(options: argparse.Namespace) -> int:
         raise UsageError(
             Problem(f"--json-lines asks no questions, and {' and '.join(missing)} is missing", "it as an option")
         )
-    log = _given_log(options.log)
+    log, shifted = _given_log(options.log), shifted_rates(options.rates)
+    if shifted.line:
+        print(shifted.line, file=sys.stderr)
     panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
     part = choose_part(panel, complaint, options.part)
     instruments = ("multimeter",) if options.instruments is None else options.instruments
     competence = competence_named(options.competence or "outside")
     choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments)
-    recorded, kept, header = _begun(choices, log)
+    recorded, kept, header = _begun(choices, log, shifted)
     return _serve(recorded, header, str(kept.path))
 
 
@@ -271,6 +279,14 @@ def _study(options: argparse.Namespace) -> int:
     return main_study(options.panels)
 
 
+def _learn(options: argparse.Namespace) -> int:
+    from diagnose.learning.table import main_learn
+
+    return main_learn(
+        options.logs, options.confirmed, options.cured, options.rates, options.show, options.forget, options.forget_all
+    )
+
+
 _COMMANDS = {
     "start": _start,
     "resume": _resume,
@@ -279,24 +295,28 @@ _COMMANDS = {
     "review": _review,
     "kinds": _kinds,
     "study": _study,
+    "learn": _learn,
 }
 
 
 # Sessions -------------------------------------------------------------------------------------------------
 
 
-def _begun(choices: Choices, log: Path | None) -> tuple[Recorded, LogFile, Header]:
+def _begun(choices: Choices, log: Path | None, shifted: Shifted) -> tuple[Recorded, LogFile, Header]:
     from diagnose.log import Header
     from diagnose.opening import Recorded, open_model
     from diagnose.session import start
 
-    model = open_model(choices.panel, choices.complaint, choices.part)
+    model = open_model(choices.panel, choices.complaint, choices.part, shifted.factors)
     header = Header(
         choices.panel_name,
         choices.complaint.name,
         choices.part or "",
         choices.competence,
         choices.instruments,
+        datetime.now().isoformat(timespec="microseconds"),
+        shifted.name,
+        shifted.on(model),
     )
     kept = _begin_log(header, log)
     session = start(model, choices.competence, frozenset(choices.instruments))

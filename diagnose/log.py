@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 
 from diagnose import __version__
 from diagnose.errors import FileError, Place, Problem
@@ -26,6 +27,9 @@ class Header:
     subject: str
     competence: str
     instruments: tuple[str, ...]
+    begun: str = ""  # when; tells apart two sessions that went alike
+    rates: str = ""  # a hash of the file that shifted the failure rates, where one did
+    factors: Mapping[str, float] = field(default_factory=dict)  # what that file made of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +65,11 @@ class LogFile:
             f"subject: {json.dumps(header.subject)}",
             f"competence: {header.competence}",
             f"instruments: {json.dumps(list(header.instruments))}",
-            "events:",
+            *([f"begun: {json.dumps(header.begun)}"] if header.begun else []),
         ]
+        if header.rates:
+            lines.append(f"rates: {json.dumps({'file': header.rates, 'factors': dict(header.factors)})}")
+        lines.append("events:")
         self._write("\n".join(lines) + "\n", "x")
 
     def add(self, event: Event) -> None:
@@ -97,7 +104,7 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
     keys = collect.mapping(
         node,
         required=("format", "panel", "complaint", "subject", "competence", "instruments", "events"),
-        optional=("version",),
+        optional=("version", "begun", "rates"),
     )
     collect.raise_errors()
     if collect.whole(keys["format"], FORMAT, FORMAT) is None:
@@ -108,10 +115,26 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
         collect.text(keys["subject"]),
         collect.text(keys["competence"]),
         tuple(collect.text(item) for item in collect.sequence(keys["instruments"])),
+        collect.text(keys["begun"]) if "begun" in keys else "",
+        *_rates(collect, keys.get("rates")),
     )
     events = tuple(_events(collect, keys["events"]))
     collect.raise_errors()
     return header, events
+
+
+def _rates(collect: Collector, node: Node | None) -> tuple[str, Mapping[str, float]]:
+    if node is None:
+        return "", MappingProxyType({})
+    keys = collect.mapping(node, required=("file", "factors"))
+    if not {"file", "factors"} <= keys.keys():
+        return "", MappingProxyType({})
+    factors = {}
+    if isinstance(keys["factors"], MappingNode):
+        factors = {key.text: collect.number(value, 1e-3, 1e3) or 1.0 for key, value in keys["factors"].entries}
+    else:
+        collect.error(keys["factors"], "the factors are not a mapping", "kinds and faults with numbers")
+    return collect.text(keys["file"]), MappingProxyType(factors)
 
 
 def _events(collect: Collector, node: Node) -> Iterable[Event]:

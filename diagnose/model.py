@@ -9,7 +9,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from diagnose.causes import AS_BUILT, Cause, causes_of, fault_of
+from diagnose.causes import AS_BUILT, AS_BUNDLED, Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
@@ -107,8 +107,10 @@ def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
     return panel.of_role(*complaint.subject) if complaint.subject else []
 
 
-def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> Model:
-    """Prepare a panel and a complaint.
+def make_model(
+    netlist: Netlist, complaint: Complaint, subject: str | None, factors: Mapping[str, float] = AS_BUNDLED
+) -> Model:
+    """Prepare a panel and a complaint; `factors` multiply the bundled failure rates, by kind and fault.
 
     Raises
     ------
@@ -129,7 +131,7 @@ def make_model(netlist: Netlist, complaint: Complaint, subject: str | None) -> M
     setups = named_setups(netlist, subject)
     designs = {AS_BUILT + finding.rule: finding for finding in explaining(panel, complaint.name, subject)}
     all_causes = (
-        *causes_of(panel),
+        *causes_of(panel, factors),
         *(Cause(finding.parts[0], name, None, 0.0, 0.0, DESIGN_RATE) for name, finding in designs.items()),
     )
     everything = Predictor(netlist, all_causes)

@@ -11,6 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
+from diagnose.causes import AS_BUNDLED
 from diagnose.circuit.netlist import build
 from diagnose.errors import Place, Problem, UsageError
 from diagnose.knowledge.complaints import read_complaints
@@ -184,8 +185,13 @@ def choose_part(panel: Panel, complaint: Complaint, part: str | None) -> str | N
     return subjects[0]
 
 
-def open_model(panel: str | Panel, complaint: str | Complaint, part: str | None = None) -> Model:
-    """A panel and a complaint, made ready to be asked about.
+def open_model(
+    panel: str | Panel,
+    complaint: str | Complaint,
+    part: str | None = None,
+    factors: Mapping[str, float] = AS_BUNDLED,
+) -> Model:
+    """A panel and a complaint, made ready to be asked about; `factors` multiply the bundled failure rates.
 
     Raises
     ------
@@ -198,7 +204,7 @@ def open_model(panel: str | Panel, complaint: str | Complaint, part: str | None 
         panel = open_panel(panel)
     if isinstance(complaint, str):
         complaint = open_complaint(complaint)
-    return make_model(build(panel), complaint, choose_part(panel, complaint, part))
+    return make_model(build(panel), complaint, choose_part(panel, complaint, part), factors)
 
 
 def competence_named(text: str) -> Competence:
@@ -263,7 +269,7 @@ def reopened(header: Header, events: Sequence[Event]) -> Session:
     UsageError, FileError
         Where the panel or the knowledge base is no longer what the log was made with.
     """
-    model = open_model(header.panel, header.complaint, header.subject or None)
+    model = open_model(header.panel, header.complaint, header.subject or None, header.factors)
     session = start(model, competence_named(header.competence), frozenset(header.instruments))
     return replayed(
         session, [event for event in events if not (event.what == "stop" and event.text in ("", PLAIN_STOP))]

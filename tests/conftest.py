@@ -16,6 +16,12 @@ settings.register_profile("ci", parent=settings.get_profile("usual"), derandomiz
 settings.load_profile("ci" if os.environ.get("CI") else "usual")
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _no_rates_of_ones_own(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Failure rates that someone learned on this machine shift no test."""
+    os.environ["XDG_DATA_HOME"] = str(tmp_path_factory.mktemp("data"))
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--no-skips`: a test that was skipped fails the run, as where every reference has to be there."""
     parser.addoption("--no-skips", action="store_true", help="fail if any test was skipped")

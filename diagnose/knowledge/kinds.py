@@ -9,9 +9,8 @@ from types import MappingProxyType
 from typing import cast
 
 from diagnose.knowledge.expressions import Expression, parse_expression
+from diagnose.knowledge.rates import load_rates
 from diagnose.knowledge.records import (
-    RATE_SOURCE,
-    RATES,
     Branch,
     Coil,
     Condition,
@@ -314,7 +313,9 @@ class _Reader:
             ),
         )  # fmt: skip
         at_times = self.collect.number(keys["at_times"], 0.05, 0.95) if "at_times" in keys else None
-        rate_word = (self.collect.choice(keys["rate"], tuple(RATES)) if "rate" in keys else None) or "rare"
+        rates = load_rates()
+        words = tuple(rates.words)
+        rate_word = (self.collect.choice(keys["rate"], words) if "rate" in keys else None) or words[0]
         levels = [self._level(item) for item in self._items(keys.get("levels"))]
         effects = [
             self._effect(target, value, mates, bool(levels)) for target, value in self._entries(keys.get("does"))
@@ -322,7 +323,7 @@ class _Reader:
         return Fault(
             name=name,
             title=self.collect.text(keys["title"]) if "title" in keys else name,
-            rate=RATES[rate_word],
+            rate=rates.words[rate_word],
             rate_word=rate_word,
             levels=tuple(level for level in levels if level is not None),
             effects=tuple(effect for effect in effects if effect is not None),
@@ -336,7 +337,7 @@ class _Reader:
             ),
             stop="stop" in keys and bool(self.collect.boolean(keys["stop"])),
             when_warm="when_warm" in keys and bool(self.collect.boolean(keys["when_warm"])),
-            source=self.collect.text(keys["source"]) if "source" in keys else RATE_SOURCE,
+            source=self.collect.text(keys["source"]) if "source" in keys else rates.source,
             new_only="new_only" in keys and bool(self.collect.boolean(keys["new_only"])),
             at_times=1.0 if at_times is None else at_times,
             when_moved="when_moved" in keys and bool(self.collect.boolean(keys["when_moved"])),

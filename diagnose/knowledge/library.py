@@ -11,10 +11,13 @@ from pathlib import Path
 from types import MappingProxyType
 
 from diagnose.errors import FileError, Problem
+from diagnose.knowledge.folder import knowledge_folder, shown
 from diagnose.knowledge.kinds import read_kind
 from diagnose.knowledge.records import Kind
 from diagnose.yamlfile import Collector, Node, Scalar, read
 from diagnose.yamlfile import Mapping as MappingNode
+
+__all__ = ["Conductor", "Library", "SupplySystem", "knowledge_folder", "load_library", "shown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,18 +64,6 @@ class Library:
         return f" (did you mean '{near[0]}'?)" if near else ""
 
 
-def knowledge_folder() -> Path:
-    """Where knowledge/ lies: beside the package in a checkout, inside it when installed.
-
-    Raises FileError if it is in neither place.
-    """
-    package = Path(__file__).resolve().parents[1]
-    for folder in (package.parent / "knowledge", package / "shipped"):
-        if (folder / "parts").is_dir():
-            return folder
-    raise FileError(Problem("the knowledge base is missing", f"a folder knowledge/ beside {package}"))
-
-
 @lru_cache(maxsize=4)
 def load_library(folder: Path | None = None) -> Library:
     """Read parts and supplies; raises FileError with every problem of every file."""
@@ -94,11 +85,6 @@ def load_library(folder: Path | None = None) -> Library:
     if problems:
         raise FileError(*problems)
     return Library(folder, MappingProxyType(kinds), MappingProxyType(supplies))
-
-
-def shown(path: Path, folder: Path) -> str:
-    """A knowledge file's name as messages show it: `knowledge/parts/relay.yaml`."""
-    return str(Path("knowledge") / path.relative_to(folder))
 
 
 def _supplies(collect: Collector, node: Node) -> dict[str, SupplySystem]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 from diagnose.errors import Place
@@ -24,12 +23,6 @@ Form = Literal[
 Path = Literal["power", "control", "earth", "sensing"]
 Domain = Literal["ac", "dc"]
 Exposure = Literal["outside", "isolated", "live"]
-
-RATES: Mapping[str, float] = MappingProxyType(
-    # Relative failure rates, an order of magnitude apart by the words used for them: common practice.
-    {"rare": 0.1, "uncommon": 0.3, "occasional": 1.0, "common": 3.0, "very common": 10.0}
-)
-RATE_SOURCE = "common practice: ranks of failures as the trade tells them, an order of magnitude each"
 
 
 @dataclass(frozen=True, slots=True)
