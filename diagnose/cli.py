@@ -129,6 +129,13 @@ def _add_tables(commands: argparse._SubParsersAction[_Parser]) -> None:
         description="Prints every kind of part with its faults, what each changes and where it shows.",
     )  # fmt: skip
     kinds.add_argument("--format", choices=("text", "markdown"), default="text")
+    draw = commands.add_parser(
+        "draw", help="draw a panel as SVG: its wiring, or its one-line diagram", description="Draws a panel as SVG."
+    )
+    draw.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    draw.add_argument("--view", choices=("wiring", "one-line"), default="wiring")
+    draw.add_argument("--fault", metavar="PART:FAULT", help="a fault whose part is marked")
+    draw.add_argument("--out", metavar="FILE", help="where the drawing goes; else to the output")
     study = commands.add_parser(
         "study", help="hide every fault of a panel in turn and count what sessions find",
         description="Hides every fault of a panel in turn, lets sessions find it, and prints a table; takes minutes.",
@@ -273,6 +280,12 @@ def _kinds(options: argparse.Namespace) -> int:
     return main_kinds(options.format)
 
 
+def _draw(options: argparse.Namespace) -> int:
+    from diagnose.drawing.command import main_draw
+
+    return main_draw(options.panel, options.view, options.fault, options.out)
+
+
 def _study(options: argparse.Namespace) -> int:
     from diagnose.study.table import main_study
 
@@ -294,6 +307,7 @@ _COMMANDS = {
     "expect": _expect,
     "review": _review,
     "kinds": _kinds,
+    "draw": _draw,
     "study": _study,
     "learn": _learn,
 }

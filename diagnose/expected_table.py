@@ -88,11 +88,12 @@ def expected_markdown(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | 
 
 
 def _heading(panel: Panel, fault: Cause | None) -> str:
-    fault_words = f" with {_fault_words(panel, fault)}" if fault is not None else ""
-    return clean(f"What a meter should read{fault_words}: {panel.title}")
+    with_fault = f" with {fault_words(panel, fault)}" if fault is not None else ""
+    return clean(f"What a meter should read{with_fault}: {panel.title}")
 
 
-def _fault_words(panel: Panel, fault: Cause) -> str:
+def fault_words(panel: Panel, fault: Cause) -> str:
+    """A cause in words: the part's label and what is wrong with it."""
     return f"{panel.label(fault.part)} {fault_of(panel, fault).title}"
 
 

@@ -57,6 +57,7 @@ LAYERS = (
     "expected_table",
     "kinds_table",
     "learning",
+    "drawing",
     "cases",
     "replay",
     "study",

@@ -1,0 +1,55 @@
+"""`diagnose draw`: a panel's drawing to a file or to the output."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+from diagnose.drawing.marks import Marks
+from diagnose.drawing.svg import one_line_svg, wiring_svg
+from diagnose.errors import Problem, UsageError
+from diagnose.panel.records import Panel
+
+VIEWS = ("wiring", "one-line")
+
+
+def drawing(panel: Panel, view: str = "wiring", marks: Marks | None = None) -> str:
+    """A drawing of a panel as an SVG document."""
+    return one_line_svg(panel, marks) if view == "one-line" else wiring_svg(panel, marks)
+
+
+def main_draw(panel: str, view: str = "wiring", fault: str | None = None, out: str | None = None) -> int:
+    """Draw a panel; with a fault, the part that has it is marked.
+
+    Raises
+    ------
+    UsageError
+        Where there is no such panel, part or fault, or the file can't be written.
+    """
+    from diagnose.expected_table import fault_words, read_fault
+    from diagnose.opening import open_panel
+
+    opened = open_panel(panel)
+    marks = Marks()
+    if fault is not None:
+        cause = read_fault(opened, fault)
+        marks = Marks(suspects={cause.part: fault_words(opened, cause)})
+    document = drawing(opened, view, marks)
+    if out is None:
+        sys.stdout.write(document)
+        return 0
+    write_whole(Path(out), document)
+    print(f"Drawn: {out}", file=sys.stderr)
+    return 0
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that it is there whole or not at all. Raises UsageError where it can't be written."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        beside.write_text(text, encoding="utf-8", newline="\n")
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise UsageError(Problem(f"{path}: can't be written: {error.strerror}", "a place to write to")) from error
