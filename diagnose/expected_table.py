@@ -25,9 +25,8 @@ from diagnose.expected_points import (
 )
 from diagnose.opening import did_you_mean, open_panel
 from diagnose.panel.records import Panel
-from diagnose.texts import load_texts
 from diagnose.units import quoted, to_si
-from diagnose.wording import capital, change_lines, clean, range_text
+from diagnose.wording import capital, change_lines, clean, range_text, regional, regional_lines, table_cautions
 
 __all__ = ["expected_markdown", "expected_rows", "expected_text", "main_expect", "read_fault", "read_setup"]
 
@@ -59,7 +58,7 @@ NOTES = (
 def expected_text(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None = None) -> str:
     """The table in plain text, 100 columns wide, grouped by setup and what it is about."""
     lines = [*textwrap.wrap(_heading(panel, fault), WIDTH), ""]
-    for note in _notes():
+    for note in _notes(panel, rows):
         lines += textwrap.wrap(clean(note), WIDTH)
     for title, steps, group in _groups(panel, rows, fault):
         lines += ["", title, *(_wrapped(step) for step in steps), "", *_cells(HEADS), "-" * WIDTH]
@@ -75,7 +74,7 @@ def expected_text(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None
 def expected_markdown(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None = None) -> str:
     """The same as Markdown tables."""
     lines = [f"# {_heading(panel, fault)}"]
-    for note in _notes():
+    for note in _notes(panel, rows):
         lines += ["", clean(note)]
     more = ("with the fault", "then between") if fault is not None else ()
     for title, steps, group in _groups(panel, rows, fault):
@@ -89,7 +88,7 @@ def expected_markdown(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | 
 
 def _heading(panel: Panel, fault: Cause | None) -> str:
     with_fault = f" with {fault_words(panel, fault)}" if fault is not None else ""
-    return clean(f"What a meter should read{with_fault}: {panel.title}")
+    return regional(panel, clean(f"What a meter should read{with_fault}: {panel.title}"))
 
 
 def fault_words(panel: Panel, fault: Cause) -> str:
@@ -97,8 +96,12 @@ def fault_words(panel: Panel, fault: Cause) -> str:
     return f"{panel.label(fault.part)} {fault_of(panel, fault).title}"
 
 
-def _notes() -> tuple[str, ...]:
-    return (load_texts().cautions["always"], *NOTES)
+def _notes(panel: Panel, rows: Sequence[ExpectedRow]) -> tuple[str, ...]:
+    """What stands above the table: the cautions that apply to its readings, and how to read it."""
+    parts = [end.partition(".")[0] for row in rows for end in (row.tail, row.head)]
+    on = any(row.place.setup.supply_on for row in rows)
+    cautions = table_cautions(panel, [row.exposure for row in rows], parts, supply_on=on)
+    return (*cautions, *regional_lines(panel, NOTES))
 
 
 def _groups(
@@ -113,7 +116,8 @@ def _groups(
         steps = change_lines(panel, before, place.setup)
         if not place.setup.supply_on:
             steps.insert(0, "Isolate the panel, open it, prove it dead.")
-        yield f"{TITLES[place.name]}{about}{told}", steps, list(group)
+        title = regional(panel, f"{TITLES[place.name]}{about}{told}")
+        yield title, regional_lines(panel, steps), list(group)
 
 
 def _words(panel: Panel, row: ExpectedRow, shown: Shown) -> tuple[str, ...]:
@@ -121,6 +125,7 @@ def _words(panel: Panel, row: ExpectedRow, shown: Shown) -> tuple[str, ...]:
     part, _, terminal = row.head.partition(".")
     if part == row.tail.partition(".")[0]:
         ends[1] = f"its {clean(panel.kind_of(part).terminals[terminal].title)}"
+    ends = regional_lines(panel, ends)
     return (capital(ends[0]), ends[1], METER[row.quantity], *_reading(row, shown), HOW[row.exposure])
 
 
@@ -267,18 +272,18 @@ def main_expect(panel: str, setup: str | None, fault: str | None, format: str = 
     netlist = build(read)
     rows = expected_rows(netlist, chosen_setups(netlist, setup, subject), cause)
     if format == "json":
-        print(json.dumps(as_data(panel, rows, cause), indent=2, ensure_ascii=False, allow_nan=False))
+        print(json.dumps(as_data(panel, read, rows, cause), indent=2, ensure_ascii=False, allow_nan=False))
     else:
         write = expected_text if format == "text" else expected_markdown
         print(write(read, rows, cause))
     return 0
 
 
-def as_data(panel: str, rows: Sequence[ExpectedRow], fault: Cause | None) -> dict[str, object]:
+def as_data(name: str, panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None) -> dict[str, object]:
     """The whole table for JSON; a reading's null is OL."""
     return {
-        "panel": panel,
+        "panel": name,
         "fault": fault.key if fault is not None else None,
-        "cautions": list(_notes()),
+        "cautions": list(_notes(panel, rows)),
         "rows": [row.as_data() for row in rows],
     }

@@ -19,13 +19,24 @@ from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import Evidence
+from diagnose.knowledge.records import Complaint
 from diagnose.log import Header
 from diagnose.model import Model
 from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import load_texts, proof_text, step_text
-from diagnose.wording import WORTH_NAMING, cause_title, caution_texts, check_title, moved_lines, outcomes_of
+from diagnose.wording import (
+    WORTH_NAMING,
+    cause_title,
+    check_cautions,
+    check_title,
+    moved_lines,
+    outcomes_of,
+    regional_data,
+    step_cautions,
+    verdict_cautions,
+)
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
@@ -54,21 +65,26 @@ def hello(header: Header, log: str) -> Message:
 
 
 def message_of(session: Session, question: Question) -> Message:
-    """What comes next, as data."""
-    panel = session.model.panel
+    """What comes next, as data, with the cautions that apply, in the words of the panel's region."""
+    return regional_data(session.model.panel, _message(session, question))
+
+
+def _message(session: Session, question: Question) -> Message:
+    model, panel = session.model, session.model.panel
     match question:
         case ConfirmStep():
             text = step_text(panel, question.step)
             lines = [*text.lines, *moved_lines(session, question)]
-            return {"type": "step", "id": question.step, "title": text.title, "lines": lines}
+            cautions = step_cautions(panel, question.step, question.for_check, model.complaint)
+            return {"type": "step", "id": question.step, "title": text.title, "lines": lines, "cautions": cautions}
         case AskCheck():
-            return check_message(panel, question)
+            return check_message(panel, question, model.complaint)
         case Verdict():
             return verdict_message(session, question)
 
 
-def check_message(panel: Panel, question: AskCheck) -> Message:
-    """A check: its setup, where the probes go, what the sound panel would show."""
+def check_message(panel: Panel, question: AskCheck, complaint: Complaint | None = None) -> Message:
+    """A check: its setup, where the probes go, what the sound panel would show, its cautions and the complaint's."""
     check = question.check
     message: Message = {
         "type": "check", "id": check.id, "setup": setup_data(panel, check.setup_name, check.setup),
@@ -76,6 +92,7 @@ def check_message(panel: Panel, question: AskCheck) -> Message:
         "question": question_text(panel, check), "from": check.tail or None, "to": check.head or None,
         "expected": expected(question), "exposure": check.exposure, "minutes": check.minutes,
         "instrument": check.instrument, "doubted": question.doubted.text if question.doubted else None,
+        "cautions": check_cautions(panel, check, complaint),
     }  # fmt: skip
     if check.quantity == "sign":
         message["outcomes"] = list(question.outcomes)
@@ -133,7 +150,8 @@ def why_message(session: Session, question: Question) -> Message:
         }
         for outcome in outcomes_of(model, question, now)
     ]  # fmt: skip
-    return {"type": "why", "id": question.check.id, "causes": causes, "outcomes": outcomes}
+    message = {"type": "why", "id": question.check.id, "causes": causes, "outcomes": outcomes}
+    return regional_data(model.panel, message)
 
 
 def _cause(model: Model, index: int, probability: float) -> Message:
@@ -158,7 +176,7 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         "proof": [{"id": proof, "title": title, "text": text} for proof, title, text in proofs],
         "electrician": verdict.electrician,
         "evidence": [_evidence(model, told) for told in verdict.evidence],
-        "cautions": caution_texts(model, verdict.part),
+        "cautions": verdict_cautions(model, verdict.part),
     }  # fmt: skip
     if verdict.kind == "stopped" and verdict.reason in DANGERS:
         message["lines"] = list(load_texts().stop.lines)

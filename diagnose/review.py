@@ -8,6 +8,7 @@ from diagnose.errors import Problem, UsageError
 from diagnose.findings import design_findings, findings_markdown, findings_text
 from diagnose.opening import open_panel
 from diagnose.units import quoted
+from diagnose.wording import regional, regional_data
 
 FORMATS = ("text", "json", "markdown")
 
@@ -19,10 +20,12 @@ def main_review(panel: str, format: str = "text") -> int:
     """
     if format not in FORMATS:
         raise UsageError(Problem(f"--format: {quoted(format)} is not known", f"one of {', '.join(FORMATS)}"))
-    findings = design_findings(open_panel(panel))
+    read = open_panel(panel)
+    findings = design_findings(read)
     if format == "json":
-        data = {"panel": panel, "findings": [finding.as_data() for finding in findings]}
+        data = {"panel": panel, "findings": [regional_data(read, finding.as_data()) for finding in findings]}
         print(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
     else:
-        print(findings_text(findings) if format == "text" else findings_markdown(findings))
+        write = findings_text if format == "text" else findings_markdown
+        print(regional(read, write(findings)))
     return 1 if any(finding.severity == "error" for finding in findings) else 0

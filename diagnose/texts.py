@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from cmath import rect
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from math import radians
 from types import MappingProxyType
 
 from diagnose.knowledge.library import knowledge_folder, shown
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import tolerance_kelvin
 from diagnose.safety import StepName
 from diagnose.units import show, show_range
@@ -132,5 +134,16 @@ def _supply_volts(panel: Panel) -> str:
     volts = service.ratings["voltage"]
     line = f"{show_range(volts * supply.low, volts * supply.high, 'voltage')} from each live conductor to neutral"
     if "leg_2" in panel.references:
-        line += f", {show_range(2 * volts * supply.low, 2 * volts * supply.high, 'voltage')} between the legs"
+        between = _volts_between_legs(service)
+        line += f", {show_range(between * supply.low, between * supply.high, 'voltage')} between the legs"
     return line
+
+
+def _volts_between_legs(service: Part) -> float:
+    """Between the first two legs, by their angle: 180 degrees on split phase, 120 on three phases."""
+    emfs = [
+        rect(branch.values["volts"].value(service.ratings), radians(branch.values["degrees"].value(service.ratings)))
+        for branch in service.kind.branches.values()
+        if branch.form == "source"
+    ]
+    return abs(emfs[0] - emfs[1])

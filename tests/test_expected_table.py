@@ -210,7 +210,7 @@ def test_the_tables_of_every_panel_fit(panel: str) -> None:
     circuit = build(open_panel(panel))
     found = expected_rows(circuit, table_setups(circuit, ("idle", "isolated")))
     assert max(map(len, expected_text(circuit.panel, found).splitlines())) <= WIDTH
-    assert _read(json.dumps(as_data(panel, found, None), allow_nan=False))["rows"]
+    assert _read(json.dumps(as_data(panel, circuit.panel, found, None), allow_nan=False))["rows"]
 
 
 def _refuse(text: str) -> NoReturn:
@@ -237,7 +237,7 @@ def test_json_has_stable_keys_and_no_infinity(capsys: pytest.CaptureFixture[str]
 def test_json_of_a_fault_has_both() -> None:
     """What it shows sound, what it shows faulty, and whether that tells."""
     cause = read_fault(netlist().panel, "element:open")
-    data = _read(json.dumps(as_data(SHED, rows("element:open"), cause), allow_nan=False))
+    data = _read(json.dumps(as_data(SHED, netlist().panel, rows("element:open"), cause), allow_nan=False))
     assert data["fault"] == "element:open"
     assert all(set(each) == KEYS | {"faulty", "differs"} for each in data["rows"])
     assert data["rows"][0]["differs"] is True

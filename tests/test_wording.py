@@ -25,6 +25,7 @@ from diagnose.wording import (
     percent,
     prompt_for,
     range_text,
+    regional,
 )
 from diagnose.wording.changes import standing
 from tests.screen.helpers import recorded, reply, shared_model
@@ -230,7 +231,7 @@ def test_instruments_that_are_not_a_plain_multimeter(instrument: str, meter: str
     page = check_page(going.session, AskCheck(check, prediction, 0.0, None, sound, ()), 1)
     assert meter in page.lines and page.prompt == prompt
     for wire, _ in check.around:
-        assert f"  {model.panel.label(wire)}" in page.lines
+        assert f"  {regional(model.panel, model.panel.label(wire))}" in page.lines
     assert bool(check.tail) == any(line.startswith("Red probe: ") for line in page.lines)
 
 

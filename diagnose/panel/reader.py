@@ -20,7 +20,12 @@ from diagnose.yamlfile import Collector, Node, Scalar, Sequence
 from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import read as read_yaml
 
-REGIONS = ("north_america", "europe", "united_kingdom", "australia")  # as in knowledge/regions.yaml; a test holds them equal
+REGIONS = (
+    "north_america",
+    "europe",
+    "united_kingdom",
+    "australia",
+)  # as in knowledge/regions.yaml; a test holds them equal
 BUILT = ("used", "new")
 DEFAULT_WIRE = ("14 AWG", 0.4)
 

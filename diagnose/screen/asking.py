@@ -25,7 +25,7 @@ from diagnose.panel.records import Panel
 from diagnose.safety import COMPETENCES, Competence
 from diagnose.screen.console import Console, show
 from diagnose.screen.pages import danger_page
-from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, clean
+from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, clean, regional, speaker
 
 Item = TypeVar("Item")
 
@@ -145,17 +145,20 @@ def _first_sentence(story: str, most: int = 110) -> str:
 def _ask_complaint(console: Console, panel: Panel) -> Complaint:
     shown = fitting(panel, list(all_complaints().values()))
     everything = shown
-    console.say(_numbered([complaint.title for complaint in shown]), "What is wrong?")
+    say = speaker(panel)
+    console.say(_numbered([say(complaint.title) for complaint in shown]), "What is wrong?")
     while True:
-        typed = _line(console, "number or words", [complaint.title for complaint in everything])
-        chosen = _by_number(typed, shown) or next((c for c in everything if typed in (c.name, c.title)), None)
+        typed = _line(console, "number or words", [say(complaint.title) for complaint in everything])
+        chosen = _by_number(typed, shown) or next(
+            (c for c in everything if typed in (c.name, c.title, say(c.title))), None
+        )
         found = [chosen] if chosen else matching(typed, everything)
         if len(found) == 1:
-            console.say([f"Complaint: {found[0].title}."])
+            console.say([f"Complaint: {say(found[0].title)}."])
             return found[0]
         if found:
             shown = found
-            console.say(_numbered([complaint.title for complaint in shown]), "Which of these?")
+            console.say(_numbered([say(complaint.title) for complaint in shown]), "Which of these?")
         else:
             shown = everything
             hint = f"1 to {len(shown)}, or words such as 'stays cold'"
@@ -166,7 +169,7 @@ def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str |
     subjects = subjects_of(panel, complaint)
     if given is not None or len(subjects) < 2:
         return choose_part(panel, complaint, given)
-    labels = [panel.label(name) for name in subjects]
+    labels = [regional(panel, panel.label(name)) for name in subjects]
     console.say(_numbered(labels), "Which one?")
 
     def take(typed: str) -> str | None:

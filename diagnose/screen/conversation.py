@@ -18,7 +18,7 @@ from diagnose.screen.pages import (
     why_page,
 )
 from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
-from diagnose.wording import Page, answered_line, check_page, doubt_lines
+from diagnose.wording import Page, answered_line, check_page, doubt_lines, regional_lines, regional_page
 
 DONE, NOT_FOUND = 0, 1
 COMMANDS = ("why", "path", "skip", "back", "stop", "danger", "help")
@@ -40,20 +40,27 @@ class Conversation:
 
         Raises EOFError or KeyboardInterrupt where the person leaves: all that was answered is in the log.
         """
-        show(self.console, opening_page(self.recorded.session.model))
+        self._page_out(opening_page(self.recorded.session.model))
         while not isinstance(question := self.recorded.question, Verdict):
             self._show(question)
             self._take(question)
         return self._end(question)
 
+    def _page_out(self, page: Page) -> None:
+        """Show a page in the words of the panel's region."""
+        show(self.console, regional_page(self.recorded.session.model.panel, page))
+
+    def _say(self, lines: list[str], title: str = "") -> None:
+        self.console.say(regional_lines(self.recorded.session.model.panel, lines), title)
+
     def _show(self, question: Question) -> None:
         session = self.recorded.session
         if isinstance(question, ConfirmStep):
-            show(self.console, step_page(session, question))
+            self._page_out(step_page(session, question))
         elif isinstance(question, AskCheck) and question.doubted is not None:
-            self.console.say(doubt_lines(question), "Once more, please")
+            self._say(doubt_lines(question), "Once more, please")
         elif isinstance(question, AskCheck):
-            show(self.console, self._page(question))
+            self._page_out(self._page(question))
 
     def _page(self, question: AskCheck) -> Page:
         return check_page(self.recorded.session, question, len(self.recorded.session.answers) + 1)
@@ -100,7 +107,7 @@ class Conversation:
         self.recorded.do("answer", typed)
         if self.recorded.session.doubted is None:
             line = answered_line(self.recorded.session)
-            self.console.say([line] if line else [])
+            self._say([line] if line else [])
 
     def _skip(self, question: Question) -> None:
         self.recorded.do("skip")
@@ -114,18 +121,18 @@ class Conversation:
         self.recorded.do("stop", PLAIN_STOP)
 
     def _why(self, question: Question) -> None:
-        show(self.console, why_page(self.recorded.session, question))
+        self._page_out(why_page(self.recorded.session, question))
 
     def _path(self, question: Question) -> None:
-        show(self.console, path_page(self.recorded.session, question))
+        self._page_out(path_page(self.recorded.session, question))
 
     def _help(self, question: Question) -> None:
-        show(self.console, help_page())
+        self._page_out(help_page())
 
     def _end(self, verdict: Verdict) -> int:
         if stopped_for_danger(verdict):
-            show(self.console, danger_page())
-        show(self.console, verdict_page(self.recorded.session, verdict, self.log))
+            self._page_out(danger_page())
+        self._page_out(verdict_page(self.recorded.session, verdict, self.log))
         if verdict.kind == "stopped" and not stopped_for_danger(verdict):
             self.console.say(resume_lines(self.log))
         return NOT_FOUND if verdict.kind == "unknown" else DONE

@@ -15,15 +15,16 @@ from diagnose.wording import (
     WORTH_NAMING,
     Page,
     capital,
-    caution_texts,
     check_title,
     clean_all,
     moved_lines,
     named,
+    opening_cautions,
     outcomes_of,
     percent,
     range_text,
     should_be,
+    verdict_cautions,
 )
 
 SUSPECT = 0.02  # a wire with less belief than this is left out of the path
@@ -50,8 +51,9 @@ def page_of(title: str, lines: Iterator[str] | list[str] | tuple[str, ...], prom
 def step_page(session: Session, question: ConfirmStep) -> Page:
     """A step that changes the panel's state, one action a line."""
     text = step_text(session.model.panel, question.step)
-    lines = [*text.lines, *moved_lines(session, question)]
-    return page_of(f"Step - {text.title}", [f"- {line}" for line in lines], "done, when all of it is")
+    lines = [f"- {line}" for line in (*text.lines, *moved_lines(session, question))]
+    lines += [f"Caution: {text}" for text in opening_cautions(session.model.panel, question)]
+    return page_of(f"Step - {text.title}", lines, "done, when all of it is")
 
 
 def opening_page(model: Model) -> Page:
@@ -252,7 +254,7 @@ def _fit(count: int) -> str:
 
 def caution_lines(model: Model, part: str) -> list[str]:
     """The cautions, each on its line."""
-    return [f"Caution: {text}" for text in caution_texts(model, part)]
+    return [f"Caution: {text}" for text in verdict_cautions(model, part)]
 
 
 def stopped_for_danger(verdict: Verdict) -> bool:

@@ -1,12 +1,20 @@
 """A panel's setups, checks and answers in plain words. Pure: no terminal, no wrapping, no colour."""
 
+from diagnose.wording.cautions import (
+    caution_words,
+    check_cautions,
+    new_cautions,
+    opening_cautions,
+    step_cautions,
+    table_cautions,
+    verdict_cautions,
+)
 from diagnose.wording.changes import change_lines, moved_lines
 from diagnose.wording.checks import (
     BADGES,
     COMPETENCE_WORDS,
     INSTRUMENT_WORDS,
     answered_line,
-    caution_texts,
     check_page,
     check_title,
     doubt_lines,
@@ -15,6 +23,15 @@ from diagnose.wording.checks import (
     should_be,
 )
 from diagnose.wording.outcomes import WORTH_NAMING, Outcome, cause_title, named, outcomes_of
+from diagnose.wording.regional import (
+    own_words,
+    region_of,
+    regional,
+    regional_data,
+    regional_lines,
+    regional_page,
+    speaker,
+)
 from diagnose.wording.values import UNITS, Page, capital, clean, clean_all, percent, range_text, unseen_out
 
 __all__ = [
@@ -28,8 +45,9 @@ __all__ = [
     "answered_line",
     "capital",
     "cause_title",
-    "caution_texts",
+    "caution_words",
     "change_lines",
+    "check_cautions",
     "check_page",
     "check_title",
     "clean",
@@ -38,10 +56,22 @@ __all__ = [
     "leading",
     "moved_lines",
     "named",
+    "new_cautions",
+    "opening_cautions",
     "outcomes_of",
+    "own_words",
     "percent",
     "prompt_for",
     "range_text",
+    "region_of",
+    "regional",
+    "regional_data",
+    "regional_lines",
+    "regional_page",
     "should_be",
+    "speaker",
+    "step_cautions",
+    "table_cautions",
     "unseen_out",
+    "verdict_cautions",
 ]

@@ -13,9 +13,10 @@ from diagnose.evidence import Evidence, evidence_of
 from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, Session, belief, group_shares
-from diagnose.texts import load_texts
+from diagnose.wording.cautions import new_cautions
 from diagnose.wording.changes import change_lines, standing
 from diagnose.wording.outcomes import cause_title, meaning_lines
+from diagnose.wording.regional import colour_line, regional_page
 from diagnose.wording.values import UNITS, Page, clean, clean_all, percent, range_text
 
 # What a person may do, in words to choose by; the least comes first.
@@ -71,8 +72,10 @@ def check_page(session: Session, question: AskCheck, number: int) -> Page:
     if not lines:
         lines = ["Leave everything as it is."]
     lines += _sign_lines(model.panel, question) if check.quantity == "sign" else _meter_lines(model.panel, question)
+    lines += [f"Caution: {text}" for text in new_cautions(session, check)]
     lines += meaning_lines(model, question, belief(session), 2 if len(lines) > 6 else 3)
-    return Page(_heading(check, number), tuple(clean_all(lines)), prompt_for(question))
+    page = Page(_heading(check, number), tuple(clean_all(lines)), prompt_for(question))
+    return regional_page(model.panel, page)
 
 
 def _heading(check: Check, number: int) -> str:
@@ -89,6 +92,7 @@ def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
     elif check.tail:
         lines.append(f"Red probe: {panel.terminal_label(check.tail)}.")
         lines.append(f"Black probe: {panel.terminal_label(check.head)}.")
+        lines += [hint] if (hint := colour_line(panel, check.tail, check.head)) else []
     elif check.quantity == "temperature":
         lines.append(f"What does {panel.label(check.part)} show?")
     lines.append(f"If sound: {range_text(check.quantity, question.sound[1], question.sound[2])}")
@@ -199,10 +203,3 @@ def leading(model: Model, now: FloatArray) -> str:
     if first >= len(model.causes):
         return f"Likeliest now: something not known here, {percent(shares[lead])}."
     return f"Likeliest now: {cause_title(model, first)}, {percent(shares[lead])}."
-
-
-def caution_texts(model: Model, part: str) -> list[str]:
-    """The cautions that apply: the standing one, the complaint's, and those of the kind of part."""
-    texts = load_texts().cautions
-    kind = model.panel.kind_of(part).cautions if part else ()
-    return [texts[name] for name in dict.fromkeys(("always", *model.complaint.cautions, *kind)) if name in texts]

@@ -86,8 +86,8 @@ def functions_of(panel: Panel) -> dict[str, str]:
     owners: dict[str, set[str]] = {}
     for function, reference in panel.references.items():
         if function != "earth" and reference in graph:
-            for terminal in nx.node_connected_component(graph, reference):
-                owners.setdefault(terminal, set()).add(function)
+            for joined in nx.node_connected_component(graph, reference):
+                owners.setdefault(joined, set()).add(function)
     for name, part in panel.parts.items():
         for terminal in part.kind.terminals.values():
             at = f"{name}.{terminal.name}"
@@ -114,8 +114,11 @@ def colour_at(panel: Panel, terminal: str) -> str:
 
 def colour_line(panel: Panel, tail: str, head: str) -> str:
     """A hint at the wires' usual colours where two probes go; nothing where none is known."""
-    told = [(probe, colour_at(panel, end)) for probe, end in (("red probe", tail), ("black probe", head))]
-    known = [f"{colour} at the {probe}" for probe, colour in told if colour]
-    if not known:
+    first, second = colour_at(panel, tail), colour_at(panel, head)
+    if first and second:
+        told = first if first == second else f"{first}; {second}"
+    elif first or second:
+        told = f"{first or second} at the {'red' if first else 'black'} probe"
+    else:
         return ""
-    return f"Usual wire colours: {', '.join(known)}. Yours may differ; the label on the part counts."
+    return f"Usual wire colours: {told}. Yours may differ, the part's label counts."
