@@ -21,6 +21,7 @@ MINUTES: Mapping[str, float] = {
     "current_ac": 0.7,
     "temperature": 3.0,
     "heat_rate": 10.0,
+    "boil_off": 30.0,
 }
 DEAD_QUANTITIES = ("resistance", "insulation")
 CLAMPED_ROLES = ("heater", "pump", "fan")
@@ -135,6 +136,10 @@ def _on_load(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iter
         yield Check(
             f"{name}:heat_rate:{subject}", "heat_rate", subject, "", "", "", name, setup,
             "outside", MINUTES["heat_rate"], USUAL["heat_rate"],
+        )  # fmt: skip
+        yield Check(
+            f"{name}:boil_off:{subject}", "boil_off", subject, "", "", "", name, setup,
+            "outside", MINUTES["boil_off"], USUAL["boil_off"],
         )  # fmt: skip
     for part, tail, head in ghosts(panel, subject):
         yield Check(

@@ -12,6 +12,7 @@ from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import cost_minutes
+from diagnose.heat_checks import HEAT_QUANTITIES, share_cuts
 from diagnose.likelihoods import outcomes_under
 from diagnose.model import Model
 from diagnose.plan import expected_information
@@ -58,6 +59,8 @@ def best_check(
 
 def _repeats(model: Model, check: Check, other: Check) -> bool:
     """Whether two readings would be alike under every cause."""
+    if check.quantity in HEAT_QUANTITIES and other.quantity in HEAT_QUANTITIES:
+        return True  # a boil-off is a coarser reading of the same watts
     if check.quantity != other.quantity or check.quantity == "sign":
         return False
     one, two = model.predict(check), model.predict(other)
@@ -75,5 +78,6 @@ def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> Fl
 def table_of(model: Model, check: Check) -> FloatArray:
     """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
     if check.id not in model.tables:
-        model.tables[check.id] = outcomes_under(model.predict(check), check.quantity)
+        cuts = share_cuts(model, check) if check.quantity in HEAT_QUANTITIES else None
+        model.tables[check.id] = outcomes_under(model.predict(check), check.quantity, cuts)
     return model.tables[check.id]

@@ -11,6 +11,7 @@ import numpy as np
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.expect import Prediction
+from diagnose.heat_checks import seen_with
 from diagnose.likelihoods import fitting
 from diagnose.model import Model
 
@@ -50,7 +51,7 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
         if answer.skipped:
             continue
         check = model.checks_by_id[answer.check_id]
-        prediction = model.predict(check)
+        prediction = seen_with(model, check, answer.width)
         fits = fitting(prediction, check.quantity, answer.value, answer.outcome)
         outcomes: tuple[str, ...] = ("",)
         lead_outcome = sound_outcome = 0

@@ -52,21 +52,28 @@ class TrueRange:
     """What is there to be read, before the meter's own error: (H,) nominal values, in SI, inf for OL.
 
     `width` names what widens them, each with (H,) how much it takes off and how much it adds at most. They
-    add up: supply and copper move everything together, and parts are a root sum square already.
+    add up: supply and copper move everything together, and parts are a root sum square already. Where they are
+    `independent`, as in a heating power, they add as squares.
     """
 
     value: FloatArray
     width: Contributions
+    independent: bool = False
 
     @property
     def low(self) -> FloatArray:
         """(H,) lowest true values."""
-        return self.value - sum((below for below, _ in self.width.values()), np.zeros_like(self.value))
+        return self.value - self._sum([below for below, _ in self.width.values()])
 
     @property
     def high(self) -> FloatArray:
         """(H,) highest true values."""
-        return self.value + sum((above for _, above in self.width.values()), np.zeros_like(self.value))
+        return self.value + self._sum([above for _, above in self.width.values()])
+
+    def _sum(self, widths: list[FloatArray]) -> FloatArray:
+        if self.independent:
+            return np.asarray(np.sqrt(sum((each**2 for each in widths), np.zeros_like(self.value))))
+        return sum(widths, np.zeros_like(self.value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +132,14 @@ class Predictor:
         if check.id not in self._predictions:
             self._predictions[check.id] = self._predict(check)
         return self._predictions[check.id]
+
+    def true_interval(self, check: Check) -> tuple[FloatArray, FloatArray]:
+        """(1 + H,) the lowest and the highest true values, for a reading that brings its own uncertainty.
+
+        Raises ValueError for a sign.
+        """
+        there = true_range(self.settled(check.setup), check)
+        return np.minimum.reduceat(there.low, self._starts), np.maximum.reduceat(there.high, self._starts)
 
     def interval_parts(self, check: Check, number: int = 0) -> tuple[Contribution, ...]:
         """Why a reading is an interval: on the sound panel, or under cause `number` counted from 1.
@@ -215,7 +230,7 @@ def true_range(settled: Settled, check: Check) -> TrueRange:
             return _amperes(settled, check)
         case "resistance" | "insulation":
             return _ohms(settled, check)
-        case "heat_rate":
+        case "heat_rate" | "boil_off":
             return _heat(settled, check)
         case "temperature":
             return _temperature(settled, check)
@@ -326,6 +341,8 @@ def _heat(settled: Settled, check: Check) -> TrueRange:
             "parts": (part, part),
             "copper": (kept, np.zeros_like(kept)),
         },
+        # The supply's volts know nothing of the element's ohms: all of it at its worst at once is not met with.
+        independent=True,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.belief import explains, numeric_likelihood, outcome_table, sign_likelihood
+from diagnose.belief import cut_table, explains, numeric_likelihood, outcome_table, sign_likelihood
 from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.expect import Prediction
 from diagnose.scales import SLIP, scale_of
@@ -43,17 +43,26 @@ def fitting(prediction: Prediction, quantity: str, value: float | None, outcome:
     return np.asarray(fits)
 
 
-def outcomes_under(prediction: Prediction, quantity: str) -> FloatArray:
-    """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
+def outcomes_under(prediction: Prediction, quantity: str, cuts: FloatArray | None = None) -> FloatArray:
+    """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last.
+
+    `cuts` (O - 1,) are readings that divide the outcomes, where intervals are too wide to do it themselves.
+    """
     if prediction.table is not None:
         outcomes = prediction.table.shape[1]
         table = (1 - SLIP) * prediction.table[1:] + SLIP / outcomes
         return np.vstack([table, np.full(outcomes, 1 / outcomes)])
     if prediction.showing is None:
         low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
-        return outcome_table(low, high, scale_of(quantity), slip=SLIP).table
+        return _table(low, high, quantity, cuts)
     low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
-    return _mixed(outcome_table(low, high, scale_of(quantity), slip=SLIP).table, prediction.showing)[1:]
+    return _mixed(_table(low, high, quantity, cuts), prediction.showing)[1:]
+
+
+def _table(low: FloatArray, high: FloatArray, quantity: str, cuts: FloatArray | None) -> FloatArray:
+    if cuts is not None:
+        return cut_table(low, high, scale_of(quantity), cuts, SLIP)
+    return outcome_table(low, high, scale_of(quantity), slip=SLIP).table
 
 
 def _mixed(rows: FloatArray, showing: FloatArray | None) -> FloatArray:

@@ -119,6 +119,8 @@ READERS: Mapping[tuple[str, str], Instrument] = MappingProxyType(
         ("heat_rate", "none"): Instrument(
             "none", "watch and thermometer", (Range(100e3, 50.0, 0.12, 1),), over=False
         ),
+        # Three litres lost, read off a mark twice: common practice.
+        ("boil_off", "none"): Instrument("none", "watch and mark", (Range(100e3, 50.0, 0.2, 1),), over=False),
     }
 )  # fmt: skip
 USUAL: Mapping[str, str] = MappingProxyType(
@@ -130,6 +132,7 @@ USUAL: Mapping[str, str] = MappingProxyType(
         "insulation": "insulation_tester",
         "temperature": "none",
         "heat_rate": "none",
+        "boil_off": "none",
     }
 )
 INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance")

@@ -46,7 +46,7 @@ _EXPECTED_REQUEST = 'one of {"answer": ...}, {"skip": true}, {"back": true}, {"w
 # The unit that a number without one is in: SI.
 SI_UNITS: Mapping[str, str] = {
     "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
-    "current_ac": "A", "temperature": "C", "heat_rate": "W",
+    "current_ac": "A", "temperature": "C", "heat_rate": "W", "boil_off": "W",
 }  # fmt: skip
 
 Message = dict[str, Any]

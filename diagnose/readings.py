@@ -10,7 +10,9 @@ from typing import Literal, NoReturn
 from diagnose.errors import AnswerError, Problem
 from diagnose.units import NotAQuantity, quoted, read_si, show, split
 
-QuantityName = Literal["voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "temperature", "heat_rate"]
+QuantityName = Literal[
+    "voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "temperature", "heat_rate", "boil_off"
+]
 TemperatureUnit = Literal["C", "F"]
 LONGEST = 60
 # '>200M' says that a meter's range ends there. Less than this is no end of a range that insulation needs.
@@ -48,6 +50,7 @@ _RULES: dict[str, _Rule] = {
     "insulation": _Rule("resistance", "Mohm", "insulation (such as 20 MΩ, or OL)", 0, 1e12, "up to 1 TΩ"),
     "temperature": _Rule("temperature", "C", "temperature (such as 65 °C)", -60, 450, "-60 to 450 °C"),
     "heat_rate": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
+    "boil_off": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
 }
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _ABOUT = re.compile(r"^(?:[~≈=]|about\b|approx(?:imately)?\b\.?|around\b|ca\b\.?|circa\b)\s*", re.IGNORECASE)
@@ -123,7 +126,7 @@ def _over_range(typed: str, quantity: QuantityName, rule: _Rule) -> Reading:
         return Reading(quantity, math.inf, True, typed)
     if quantity == "temperature":
         _refuse(typed, "is no temperature: the thermometer sees no probe", rule.expected)
-    if quantity == "heat_rate":
+    if quantity in ("heat_rate", "boil_off"):
         _refuse(typed, "is no heating power", rule.expected)
     _refuse(typed, "means that the meter is over range", f"a higher range on the meter, then {rule.expected}")
 

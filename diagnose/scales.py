@@ -29,5 +29,6 @@ _ALL: Mapping[str, Scale] = MappingProxyType(
         # A controller that shows no number stands apart from all temperatures, as OL does.
         "temperature": Scale("linear", -60.0, 450.0, 0.5, 450.0),
         "heat_rate": Scale("linear", 0.0, 20e3, 50.0),
+        "boil_off": Scale("linear", 0.0, 20e3, 50.0),
     }
 )

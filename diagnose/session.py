@@ -21,6 +21,7 @@ from diagnose.costs import need_of
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import Evidence, evidence_of, explained_by_any
 from diagnose.expect import Prediction
+from diagnose.heat_checks import HEAT_QUANTITIES, Width, read_heat, seen_with
 from diagnose.likelihoods import likelihood_of
 from diagnose.model import Model
 from diagnose.readings import Reading, parse_reading
@@ -29,6 +30,7 @@ from diagnose.safety import Competence, PanelState, StepName, after, allowed, ne
 LEAD_ENOUGH = 0.97
 ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
 SHOWN_SHARE = 0.01
+PROVES_DEAD = frozenset({"multimeter", "low_impedance"})  # without one of these the box stays shut
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,7 @@ class Answer:
     outcome: int | None
     skipped: bool = False
     doubted: bool = False  # nothing explained it the first time
+    width: Width | None = None  # how far off it may be, where that was typed with it
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,8 @@ def start(model: Model, competence: Competence = "outside", instruments: frozens
 def likelihood(model: Model, answer: Answer) -> FloatArray:
     """(H + 1,) how likely an answer is under each cause, the unknown one last."""
     check = model.checks_by_id[answer.check_id]
-    return likelihood_of(model.predict(check), check.quantity, answer.value, answer.outcome)[1:]
+    prediction = seen_with(model, check, answer.width)
+    return likelihood_of(prediction, check.quantity, answer.value, answer.outcome)[1:]
 
 
 def belief(session: Session) -> FloatArray:
@@ -136,6 +140,7 @@ def open_checks(session: Session) -> tuple[Check, ...]:
         if check.id not in done
         and allowed(session.competence, check.work)
         and (check.instrument == "none" or check.instrument in session.instruments)
+        and (check.exposure == "outside" or session.instruments & PROVES_DEAD)
         and not session.refused.intersection(steps_between(session.state, need_of(check)))
     )
 
@@ -190,6 +195,9 @@ def read_answer(session: Session, question: AskCheck, text: str) -> Answer:
         return Answer(check.id, text, None, _outcome(question.outcomes, text))
     if check.quantity == "temperature" and text.strip().lower() in ("none", "no number"):
         return Answer(check.id, text, float("inf"), None)
+    if check.quantity in HEAT_QUANTITIES:
+        watts, width = read_heat(session.model, check, text)
+        return Answer(check.id, text, watts, None, width=width)
     reading: Reading = parse_reading(text, check.quantity)  # type: ignore[arg-type]
     return Answer(check.id, text, float("inf") if reading.over_range else reading.value, None)
 
@@ -221,7 +229,7 @@ def answer(session: Session, text: str) -> Session:
         raise AnswerError(Problem("no check was asked", "the step to be confirmed first"))
     given = read_answer(session, question, text)
     if session.doubted is None and not explained_by_any(
-        question.prediction, question.check, given.value, given.outcome
+        seen_with(session.model, question.check, given.width), question.check, given.value, given.outcome
     ):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     given = replace(given, doubted=session.doubted is not None)

@@ -295,7 +295,7 @@ def test_heat_rate_has_the_watch_s_share_about_the_supply_squared() -> None:
     parts = {part.name: part for part in predictor.interval_parts(check)}
     assert parts["supply"].below == pytest.approx((1 - 0.9**2) * watts)
     assert parts["supply"].above == pytest.approx((1.1**2 - 1) * watts)
-    low = (watts - sum(parts[name].below for name in ("supply", "parts", "copper"))) * 0.88 - 50
+    low = (watts - sum(parts[name].below ** 2 for name in ("supply", "parts", "copper")) ** 0.5) * 0.88 - 50
     assert float(found.low[0]) == pytest.approx(low, rel=1e-6)
 
 

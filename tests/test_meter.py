@@ -86,6 +86,7 @@ def test_a_watch_and_a_display_never_show_ol() -> None:
     assert {quantity for quantity in USUAL if reader_of(quantity).top == math.inf} == {
         "temperature",
         "heat_rate",
+        "boil_off",
     }
 
 

@@ -214,8 +214,8 @@ def test_every_check_fits_a_small_screen() -> None:
         ("leakage_clamp", "Leakage clamp on AC milliamps, these wires together in its jaws:",
          "reading in mA, with the unit"),
         ("low_impedance", "Multimeter on AC volts, low-impedance mode.", "reading in V AC"),
-        ("none", "A known volume of water, lid on, heated for ten minutes: kW = litres x deg C gained / 144.",
-         "reading in kW"),
+        ("none", "Watch and thermometer: a known volume, lid on, stirred. Note its temperature, heat it for ten "
+             "minutes or more, stir, note it again.", "such as 40 L, 20 to 31 C, 15 min; or kW"),
     ],
 )  # fmt: skip
 def test_instruments_that_are_not_a_plain_multimeter(instrument: str, meter: str, prompt: str) -> None:

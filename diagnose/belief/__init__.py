@@ -7,12 +7,13 @@ from diagnose.belief.likelihood import (
     sign_likelihood,
     update,
 )
-from diagnose.belief.outcomes import OutcomeTable, outcome_table, pad_tables
+from diagnose.belief.outcomes import OutcomeTable, cut_table, outcome_table, pad_tables
 from diagnose.belief.scale import Scale
 
 __all__ = [
     "OutcomeTable",
     "Scale",
+    "cut_table",
     "explains",
     "numeric_likelihood",
     "outcome_table",

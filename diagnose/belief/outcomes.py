@@ -83,6 +83,27 @@ def outcome_table(
     return OutcomeTable(scale.value(cuts), bounds[0], bounds[1], bounds[2], table, scale.over)
 
 
+def cut_table(low: ArrayLike, high: ArrayLike, scale: Scale, cuts: ArrayLike, slip: float = SLIP) -> FloatArray:
+    """(H, O) probability of each outcome of a numeric check, where the readings that divide them are known.
+
+    For wide intervals that all overlap, and are still told apart by how much of each lies where.
+
+    Parameters
+    ----------
+    low, high : (H,) array
+        What each cause predicts; never OL.
+    cuts : (O - 1,) array
+        Readings in SI, rising.
+
+    Raises
+    ------
+    ValueError
+        As `numeric_likelihood`.
+    """
+    low, high, _ = checked_intervals(low, high)
+    return _shares(spread(low, high, scale), np.asarray(scale.coordinate(cuts)), False, slip)
+
+
 def pad_tables(tables: Sequence[FloatArray]) -> FloatArray:
     """Stack tables (H, O) of different O as (C, H, largest O), filled up with outcomes that never happen."""
     if not tables:

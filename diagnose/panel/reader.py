@@ -13,6 +13,7 @@ from diagnose.errors import AnswerError, Place
 from diagnose.knowledge.library import Library
 from diagnose.knowledge.records import Kind
 from diagnose.panel import floating
+from diagnose.panel.kettles import read_kettles
 from diagnose.panel.records import Panel, Part, Supply, Wire
 from diagnose.physics.conductors import CLASS_5_OHMS_PER_KILOMETRE_20C, copper_ohms_per_metre, metric_ohms_per_metre
 from diagnose.units import awg_area, to_si
@@ -62,7 +63,7 @@ class _PanelReader:
         keys = self.collect.mapping(
             node,
             required=("panel", "title", "region", "supply", "parts", "wires", "references"),
-            optional=("story", "labels", "wire", "channels", "plugs", "built"),
+            optional=("story", "labels", "wire", "channels", "plugs", "built", "kettles"),
         )
         if "wire" in keys:
             self.wire_size, self.wire_length, _ = self._size(keys["wire"], self.collect.text(keys["wire"]))
@@ -73,6 +74,8 @@ class _PanelReader:
         labels = self._labels(keys.get("labels"))
         references = self._references(keys.get("references"))
         built = (self.collect.choice(keys["built"], BUILT) if "built" in keys else None) or BUILT[0]
+        heaters = [name for name, part in self.draft.parts.items() if part.kind.role == "heater"]
+        kettles = read_kettles(self.collect, keys.get("kettles"), heaters)
         if supply is None or self.collect.problems:
             self.collect.raise_errors()
         if supply is None:
@@ -93,6 +96,7 @@ class _PanelReader:
             references=MappingProxyType(references),
             place=node.place,
             built=built,
+            kettles=kettles,
             wire_kind=self.library.kinds["wire"],
             feed_wire_kind=self.library.kinds["feed_wire"],
         )

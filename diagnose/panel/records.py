@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from diagnose.errors import Place
 from diagnose.knowledge.records import Kind
+from diagnose.physics.vessel import Kettle
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,9 @@ class Panel:
     wire_kind: Kind
     feed_wire_kind: Kind
     built: str = "used"  # 'new': wired and never worked yet, so wiring mistakes are among the causes
+    kettles: Mapping[str, Kettle] = field(
+        default_factory=dict
+    )  # heater -> the kettle that it sits in, where the file says
 
     @cached_property
     def wires_by_name(self) -> Mapping[str, Wire]:

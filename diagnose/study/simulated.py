@@ -19,11 +19,11 @@ from diagnose.grading import grade_sign
 from diagnose.meter import reader_of
 
 # By which power a reading follows the supply's voltage; what is not named does not.
-FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2})
+FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2, "boil_off": 2})
 UNITS: Mapping[str, str] = MappingProxyType(
     {
         "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A",
-        "heat_rate": "W",
+        "heat_rate": "W", "boil_off": "W",
     }
 )  # fmt: skip
 

@@ -10,6 +10,8 @@ import numpy as np
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.evidence import Evidence, evidence_of
+from diagnose.heat_answers import BOIL_EXAMPLE, RISE_EXAMPLE
+from diagnose.heat_checks import HEAT_QUANTITIES, judged
 from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, Session, belief, group_shares
@@ -53,8 +55,9 @@ _METERS = {
     "current_ac": "Clamp meter on AC amps, one wire in its jaws:",
     "current_ac leakage_clamp": "Leakage clamp on AC milliamps, these wires together in its jaws:",
     "temperature": "No meter: read the display.",
-    # 4180 J in a litre and a degree, over ten minutes.
-    "heat_rate": "A known volume of water, lid on, heated for ten minutes: kW = litres x deg C gained / 144.",
+    "heat_rate": "Watch and thermometer: a known volume, lid on, stirred. Note its temperature, heat it "
+    "for ten minutes or more, stir, note it again.",
+    "boil_off": "Only where it boils, lid off: note the volume, boil for half an hour or more, note it again.",
 }
 _SLIPS = {
     "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
@@ -62,6 +65,8 @@ _SLIPS = {
     "resistance": "leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe",
     "insulation": "leads in the wrong jacks, k read as M, a load or lamp still connected",
     "temperature": "Fahrenheit read as Celsius, too little ice, not stirred",
+    "heat_rate": "not stirred, the volume guessed, Fahrenheit as Celsius",
+    "boil_off": "the volume guessed, the lid on",
 }
 
 
@@ -114,7 +119,7 @@ def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
 
 _MEASURED = {
     "voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "insulation": "insulation",
-    "current_ac": "AC amps", "heat_rate": "heating power",
+    "current_ac": "AC amps", "heat_rate": "heating power", "boil_off": "boil-off",
 }  # fmt: skip
 
 
@@ -141,6 +146,8 @@ def prompt_for(question: AskCheck) -> str:
         return f"1-{len(question.outcomes)} or its word"
     if question.check.instrument == "leakage_clamp":
         return "reading in mA, with the unit"
+    if question.check.quantity in HEAT_QUANTITIES:
+        return BOIL_EXAMPLE if question.check.quantity == "boil_off" else RISE_EXAMPLE
     return f"reading in {UNITS[question.check.quantity]}"
 
 
@@ -178,7 +185,16 @@ def answered_line(session: Session) -> str:
     now = belief(session)
     told = evidence_of(session.model, session.answers[-1:], now)
     sound = "As it should be." if told and told[0].sound else f"Not as it should be ({_should(session.model, told)})."
-    return clean(f"{sound} {leading(session.model, now)}")
+    return clean(f"{sound} {_heat_line(session, now)}{leading(session.model, now)}")
+
+
+def _heat_line(session: Session, now: FloatArray) -> str:
+    """Of a heating power: its share of the sound panel's, and what would give that."""
+    given = session.answers[-1]
+    check = session.model.checks_by_id[given.check_id]
+    if check.quantity not in HEAT_QUANTITIES or given.value is None:
+        return ""
+    return f"{judged(session.model, check, given.value, given.width, now)} "
 
 
 def _should(model: Model, told: Sequence[Evidence]) -> str:

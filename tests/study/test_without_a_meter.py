@@ -1,0 +1,68 @@
+"""Sessions by watch and thermometer alone: a hidden fault on half power, answered as a brewer would measure."""
+
+from __future__ import annotations
+
+import pytest
+
+from diagnose.causes import causes_of
+from diagnose.checks import Check
+from diagnose.opening import open_model
+from diagnose.physics.heating import vessel_joules
+from diagnose.safety import PanelState
+from diagnose.session import AskCheck, ConfirmStep, Session, Verdict, answer, ask, confirm, start
+from diagnose.study.simulated import SimulatedPanel
+
+LITRES, MINUTES, START_CELSIUS, KETTLE_KILOGRAMS = 30.0, 15.0, 20.0, 5.0  # invented: a kettle and a patient brewer
+NAMED = 0.05
+
+
+def by_watch_and_thermometer(panel: SimulatedPanel, check: Check) -> str:
+    """What a brewer types who heats a known volume for a quarter of an hour."""
+    if check.quantity != "heat_rate":
+        return panel.answer(check)
+    joules = panel.reading(check) * MINUTES * 60
+    per_kelvin = vessel_joules(LITRES, START_CELSIUS, START_CELSIUS + 1, vessel_kilograms=KETTLE_KILOGRAMS)
+    end = START_CELSIUS + joules / per_kelvin
+    return f"{LITRES:g} L, {START_CELSIUS:g} to {end:.1f} C, {MINUTES:g} min"
+
+
+def ended(panel: str, complaint: str, subject: str, key: str) -> tuple[Session, Verdict]:
+    """The end of a session without a meter, about a panel with a hidden fault."""
+    model = open_model(panel, complaint, subject)
+    cause = next(cause for cause in causes_of(model.panel) if cause.key == key)
+    hidden = SimulatedPanel(model.predictor.netlist, cause, trips_early=True)
+    session = start(model, "outside", frozenset())
+    for _ in range(40):
+        question = ask(session)
+        match question:
+            case Verdict():
+                return session, question
+            case ConfirmStep():
+                session = confirm(session)
+            case AskCheck():
+                assert question.check.exposure == "outside"
+                assert question.check.instrument == "none"
+                session = answer(session, by_watch_and_thermometer(hidden, question.check))
+    raise AssertionError("no end in forty questions")
+
+
+@pytest.mark.parametrize(
+    ("panel", "subject", "relay"),
+    [("shed_single_kettle", "element", "relay"), ("cellar_two_kettle", "boil_element", "boil_relay")],
+)
+def test_half_power_leads_to_the_relay_by_watch_and_thermometer(panel: str, subject: str, relay: str) -> None:
+    session, verdict = ended(panel, "element_weak", subject, f"{relay}:half_wave")
+    assert any("heat_rate" in given.check_id for given in session.answers)
+    named = [share.part for share in verdict.causes if share.probability >= NAMED]
+    assert named[0] == relay
+    assert len(set(named)) <= 4
+    assert session.state == PanelState()
+
+
+def test_a_lost_leg_of_a_star_is_seen_in_the_heat() -> None:
+    model = open_model("mill_three_phase", "element_weak", "boil_element")
+    lost = [cause.key for cause in model.causes if cause.part == "boil_contactor"]
+    assert lost
+    session, verdict = ended("mill_three_phase", "element_weak", "boil_element", lost[0])
+    assert any("heat_rate" in given.check_id for given in session.answers)
+    assert "boil_contactor" in {share.part for share in verdict.causes}
