@@ -106,7 +106,7 @@ def parse_heat(text: str, quantity: QuantityName, known: Kettle | None = None) -
     Examples
     --------
     >>> round(parse_heat("40 L, 20 to 31 C, 15 min", "heat_rate")[0], -1)
-    2140.0
+    2160.0
     >>> parse_heat("5.4", "heat_rate")
     (5400.0, None)
     """

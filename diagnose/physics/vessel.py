@@ -16,7 +16,7 @@ from diagnose.physics.heating import (
     vessel_joules,
 )
 from diagnose.physics.number import Interval, require_not_negative, require_positive, require_range
-from diagnose.physics.water import boiling_celsius_at_altitude, evaporation_heat, saturation_pascals, water_density
+from diagnose.physics.water import boiling_celsius_at_altitude, saturation_pascals, water_density
 
 METALS: Mapping[str, float] = MappingProxyType(
     {"steel": STEEL_SPECIFIC_HEAT, "aluminium": ALUMINIUM_SPECIFIC_HEAT, "copper": COPPER_SPECIFIC_HEAT}
@@ -82,6 +82,9 @@ def usual_kettle(litres: float) -> Kettle:
     """A kettle that nothing is known of but what is in it: steel, a lid on, no jacket.
 
     Raises ValueError if the volume is not above zero.
+
+    >>> [round(end) for end in usual_kettle(50.0).kilograms]
+    [4, 12]
     """
     require_positive(litres=litres)
     share = USUAL_KILOGRAMS_PER_LITRE
@@ -118,6 +121,11 @@ def dry_loss_watts(kettle: Kettle, litres: float, celsius: float, room: Interval
     References
     ----------
     Surface times coefficient times difference; coefficients from common practice.
+
+    Examples
+    --------
+    >>> [round(end, -1) for end in dry_loss_watts(usual_kettle(50.0), 50.0, 66.0)]
+    [210.0, 490.0]
     """
     if kettle.loss_watts is not None:
         return kettle.loss_watts
@@ -145,7 +153,7 @@ def loss_watts(kettle: Kettle, litres: float, celsius: float, room: Interval = R
     --------
     >>> kettle = usual_kettle(50.0)
     >>> [round(end, -1) for end in loss_watts(kettle, 50.0, 66.0)]
-    [220.0, 550.0]
+    [250.0, 660.0]
     """
     if kettle.loss_watts is not None:
         return kettle.loss_watts
@@ -192,7 +200,7 @@ def measured_rise(
     --------
     >>> found = measured_rise(usual_kettle(40.0), 40.0, 20.0, 31.0, 15.0)
     >>> round(found.watts, -1), round(found.low, -1), round(found.high, -1)
-    (2140.0, 1900.0, 2370.0)
+    (2160.0, 1900.0, 2410.0)
     """
     require_positive(litres=litres, minutes=minutes)
     rise = to_celsius - from_celsius
@@ -247,7 +255,7 @@ def measured_boil_off(kettle: Kettle | None, litres_lost: float, minutes: float)
     --------
     >>> found = measured_boil_off(usual_kettle(40.0), 4.0, 60.0)
     >>> round(found.watts, -2), found.low < 2700 < found.high
-    (2800.0, True)
+    (2900.0, True)
     """
     require_not_negative(litres_lost=litres_lost)
     require_positive(minutes=minutes)
@@ -286,8 +294,9 @@ def minutes_to_heat(
         total, step = 0.0, (to_celsius - from_celsius) / STEPS
         for number in range(STEPS if step > 0 else 0):
             start = from_celsius + number * step
+            swollen = litres * water_density(from_celsius) / water_density(start)
             joules = vessel_joules(
-                litres, start, min(start + step, 100.0),
+                swollen, start, min(start + step, 100.0),
                 vessel_kilograms=kettle.kilograms[side], vessel_specific_heat=kettle.specific_heat, plato=plato,
             )  # fmt: skip
             net = power - loss_watts(kettle, litres, start + step / 2)[side]
@@ -300,6 +309,10 @@ def boil_off_litres_per_hour(kettle: Kettle, litres: float, watts: Interval) -> 
     """How much an open kettle boils off under a power, L/h; 0 where it does not hold a boil.
 
     Raises ValueError if a volume is not above zero.
+
+    >>> found = boil_off_litres_per_hour(usual_kettle(40.0), 40.0, Interval(2900.0, 2900.0))
+    >>> [round(end, 1) for end in found]
+    [3.7, 4.3]
     """
     boiling = boiling_celsius_at_altitude(kettle.altitude_metres)
     dry = dry_loss_watts(kettle, litres, boiling)
@@ -311,6 +324,9 @@ def highest_celsius(kettle: Kettle, litres: float, watts: float, *, pessimistic:
     """The temperature that a power can hold, °C; at most that of the boil.
 
     Raises ValueError if a volume is not above zero or the power is negative.
+
+    >>> round(highest_celsius(usual_kettle(40.0), 40.0, 400.0))
+    51
     """
     require_not_negative(watts=watts)
     boiling = boiling_celsius_at_altitude(kettle.altitude_metres)
@@ -322,14 +338,3 @@ def highest_celsius(kettle: Kettle, litres: float, watts: float, *, pessimistic:
         else:
             high = middle
     return low
-
-
-def steam_joules_per_litre(boiling_celsius: float = 100.0) -> float:
-    """The heat that boils off a litre read hot, J.
-
-    Raises ValueError if the temperature lies outside 0 to 100 °C.
-
-    >>> round(steam_joules_per_litre() / 1e6, 3)
-    2.163
-    """
-    return water_density(boiling_celsius) / 1000 * evaporation_heat(boiling_celsius)
