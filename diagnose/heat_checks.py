@@ -11,6 +11,7 @@ from diagnose.circuit.netlist import FloatArray
 from diagnose.expect import Prediction
 from diagnose.heat_answers import parse_heat
 from diagnose.model import Model
+from diagnose.readings import QuantityName
 from diagnose.units import show
 
 HEAT_QUANTITIES = ("heat_rate", "boil_off")
@@ -34,7 +35,7 @@ def read_heat(model: Model, check: Check, text: str) -> tuple[float, Width | Non
 
     Raises AnswerError with what is missing or was not understood.
     """
-    quantity = "boil_off" if check.quantity == "boil_off" else "heat_rate"
+    quantity: QuantityName = "boil_off" if check.quantity == "boil_off" else "heat_rate"
     value, measured = parse_heat(text, quantity, model.panel.kettles.get(check.part))
     return value, None if measured is None else (value - measured.low, measured.high - value)
 
