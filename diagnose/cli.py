@@ -187,12 +187,13 @@ def _start(options: argparse.Namespace) -> int:
     if options.json_lines:
         return _start_json(options)
     from diagnose.learning.using import shifted_rates
+    from diagnose.log_places import given_log
     from diagnose.screen.asking import DangerError, Given, ask_all
     from diagnose.screen.console import console_for
 
     console = console_for(sys.stdin, sys.stdout)
     given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments)
-    log, shifted = _given_log(options.log), shifted_rates(options.rates)
+    log, shifted = given_log(options.log), shifted_rates(options.rates)
     try:
         choices = ask_all(console, given)
     except DangerError:
@@ -219,6 +220,7 @@ def _design_lines(panel: Panel, name: str) -> list[str]:
 
 def _start_json(options: argparse.Namespace) -> int:
     from diagnose.learning.using import shifted_rates
+    from diagnose.log_places import given_log
     from diagnose.opening import choose_part, competence_named, open_complaint, open_panel, panel_path
     from diagnose.screen.asking import Choices
 
@@ -227,7 +229,7 @@ def _start_json(options: argparse.Namespace) -> int:
         raise UsageError(
             Problem(f"--json-lines asks no questions, and {' and '.join(missing)} is missing", "it as an option")
         )
-    log, shifted = _given_log(options.log), shifted_rates(options.rates)
+    log, shifted = given_log(options.log), shifted_rates(options.rates)
     if shifted.line:
         print(shifted.line, file=sys.stderr)
     panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
@@ -241,10 +243,11 @@ def _start_json(options: argparse.Namespace) -> int:
 
 def _resume(options: argparse.Namespace) -> int:
     from diagnose.log import LogFile, read_log
+    from diagnose.log_places import mend_tail
     from diagnose.opening import Recorded, reopened
 
     path = Path(options.log)
-    _mend_tail(path)
+    mend_tail(path)
     header, events = read_log(path)
     if not options.json_lines:
         from diagnose.screen.console import console_for
@@ -318,6 +321,7 @@ _COMMANDS = {
 
 def _begun(choices: Choices, log: Path | None, shifted: Shifted) -> tuple[Recorded, LogFile, Header]:
     from diagnose.log import Header
+    from diagnose.log_places import begin_log
     from diagnose.opening import Recorded, open_model
     from diagnose.session import start
 
@@ -332,7 +336,7 @@ def _begun(choices: Choices, log: Path | None, shifted: Shifted) -> tuple[Record
         shifted.name,
         shifted.on(model),
     )
-    kept = _begin_log(header, log)
+    kept = begin_log(header, log)
     session = start(model, choices.competence, frozenset(choices.instruments))
     return Recorded(session, kept.add), kept, header
 
@@ -359,69 +363,3 @@ def _serve(recorded: Recorded, header: Header, log: str) -> int:
     if not serve(recorded, hello(header, log), sys.stdin.buffer, write):
         print(f"The input ended; to go on: diagnose resume --json-lines {log}", file=sys.stderr)
     return DONE
-
-
-# Logs -----------------------------------------------------------------------------------------------------
-
-
-def _given_log(name: str | None) -> Path | None:
-    """The log that was asked for; refused before any question if it is there already."""
-    if name is None:
-        return None
-    path = Path(name).expanduser()
-    if path.exists():
-        wanted = "another name, or 'diagnose resume' to go on with it"
-        raise UsageError(Problem(f"{name}: there is a file here already", wanted))
-    return path
-
-
-def _begin_log(header: Header, given: Path | None) -> LogFile:
-    """Begin the log where it was asked for, else in the state folder, else here."""
-    from diagnose.errors import FileError
-    from diagnose.log import LogFile
-
-    if given is not None:
-        kept = LogFile(given)
-        kept.begin(header)
-        return kept
-    stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
-    for folder in _log_folders():
-        kept = LogFile(_unused(folder, stem))
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            kept.begin(header)
-        except (OSError, FileError):
-            continue
-        return kept
-    raise FileError(
-        Problem("no place for the log: neither the state folder nor this one can be written to", "--log FILE")
-    )
-
-
-def _log_folders() -> list[Path]:
-    """Where a log may go, the best place first."""
-    state = os.environ.get("XDG_STATE_HOME", "")
-    home = os.environ.get("HOME", "")
-    found = []
-    if state and Path(state).is_absolute():  # the XDG specification says to pass over a relative one
-        found.append(Path(state) / "diagnose")
-    if home and Path(home).is_dir():
-        found.append(Path(home) / ".local" / "state" / "diagnose")
-    return [*found, Path.cwd()]
-
-
-def _unused(folder: Path, stem: str) -> Path:
-    path, count = folder / f"{stem}.yaml", 2
-    while path.exists():
-        path, count = folder / f"{stem}-{count}.yaml", count + 1
-    return path
-
-
-def _mend_tail(path: Path) -> None:
-    """Take off a last line that was cut off while it was written; the next would run into it."""
-    try:
-        data = path.read_bytes()
-        if data and not data.endswith(b"\n") and b"\nevents:" in data:
-            os.truncate(path, data.rfind(b"\n") + 1)
-    except OSError:
-        return  # reading it as a log says what is wrong

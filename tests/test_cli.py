@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from diagnose import __version__, cli
+from diagnose import __version__, cli, log_places
 from diagnose.cli import BUG, DONE, INTERRUPTED, NOT_FOUND, USER, main
 from diagnose.knowledge.library import knowledge_folder
 from diagnose.log import Header, LogFile, read_log
@@ -204,7 +204,7 @@ HEADER = Header(PANEL, COMPLAINT, PART, "outside", ("multimeter",))
 
 def test_the_log_goes_to_the_state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    first, second = cli._begin_log(HEADER, None), cli._begin_log(HEADER, None)
+    first, second = log_places.begin_log(HEADER, None), log_places.begin_log(HEADER, None)
     assert first.path.parent == second.path.parent == tmp_path / "state" / "diagnose"
     assert first.path != second.path
     assert read_log(first.path) == (HEADER, ())
@@ -214,7 +214,7 @@ def test_a_relative_state_folder_is_passed_over(tmp_path: Path, monkeypatch: pyt
     """As the XDG specification says."""
     monkeypatch.setenv("XDG_STATE_HOME", "state")
     monkeypatch.setenv("HOME", str(tmp_path))
-    assert cli._begin_log(HEADER, None).path.parent == tmp_path / ".local" / "state" / "diagnose"
+    assert log_places.begin_log(HEADER, None).path.parent == tmp_path / ".local" / "state" / "diagnose"
 
 
 @pytest.mark.parametrize("home", [None, "/nowhere/at/all", "FILE"])
@@ -228,7 +228,7 @@ def test_without_a_home_the_log_goes_here(home: str | None, tmp_path: Path, monk
     here = tmp_path / "here"
     here.mkdir()
     monkeypatch.chdir(here)
-    assert cli._begin_log(HEADER, None).path.parent == here
+    assert log_places.begin_log(HEADER, None).path.parent == here
 
 
 def test_the_tail_of_a_log_is_mended_once(tmp_path: Path) -> None:
@@ -236,16 +236,16 @@ def test_the_tail_of_a_log_is_mended_once(tmp_path: Path) -> None:
     LogFile(log).begin(HEADER)
     whole = log.read_bytes()
     log.write_bytes(whole + b'  - {"did": "answ')
-    cli._mend_tail(log)
+    log_places.mend_tail(log)
     assert log.read_bytes() == whole
-    cli._mend_tail(log)
+    log_places.mend_tail(log)
     assert log.read_bytes() == whole
 
 
 def test_a_file_that_is_no_log_is_not_touched(tmp_path: Path) -> None:
     other = tmp_path / "notes.txt"
     other.write_bytes(b"line\nno end")
-    cli._mend_tail(other)
+    log_places.mend_tail(other)
     assert other.read_bytes() == b"line\nno end"
 
 

@@ -50,6 +50,7 @@ LAYERS = (
     "evidence",
     "session",
     "log",
+    "log_places",
     "play",
     "texts",
     "wording",

@@ -1,0 +1,70 @@
+"""Where a session's log is kept: where it was asked for, else in the state folder, else here."""
+
+from __future__ import annotations
+
+import os
+from datetime import datetime
+from pathlib import Path
+
+from diagnose.errors import FileError, Problem, UsageError
+from diagnose.log import Header, LogFile
+
+
+def given_log(name: str | None) -> Path | None:
+    """The log that was asked for; refused before any question if it is there already."""
+    if name is None:
+        return None
+    path = Path(name).expanduser()
+    if path.exists():
+        wanted = "another name, or 'diagnose resume' to go on with it"
+        raise UsageError(Problem(f"{name}: there is a file here already", wanted))
+    return path
+
+
+def begin_log(header: Header, given: Path | None) -> LogFile:
+    """Begin the log where it was asked for, else in the state folder, else here."""
+    if given is not None:
+        kept = LogFile(given)
+        kept.begin(header)
+        return kept
+    stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
+    for folder in _log_folders():
+        kept = LogFile(_unused(folder, stem))
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            kept.begin(header)
+        except (OSError, FileError):
+            continue
+        return kept
+    raise FileError(
+        Problem("no place for the log: neither the state folder nor this one can be written to", "--log FILE")
+    )
+
+
+def _log_folders() -> list[Path]:
+    """Where a log may go, the best place first."""
+    state = os.environ.get("XDG_STATE_HOME", "")
+    home = os.environ.get("HOME", "")
+    found = []
+    if state and Path(state).is_absolute():  # the XDG specification says to pass over a relative one
+        found.append(Path(state) / "diagnose")
+    if home and Path(home).is_dir():
+        found.append(Path(home) / ".local" / "state" / "diagnose")
+    return [*found, Path.cwd()]
+
+
+def _unused(folder: Path, stem: str) -> Path:
+    path, count = folder / f"{stem}.yaml", 2
+    while path.exists():
+        path, count = folder / f"{stem}-{count}.yaml", count + 1
+    return path
+
+
+def mend_tail(path: Path) -> None:
+    """Take off a last line that was cut off while it was written; the next would run into it."""
+    try:
+        data = path.read_bytes()
+        if data and not data.endswith(b"\n") and b"\nevents:" in data:
+            os.truncate(path, data.rfind(b"\n") + 1)
+    except OSError:
+        return  # reading it as a log says what is wrong
