@@ -9,6 +9,7 @@ from diagnose.circuit.setup import Setup
 from diagnose.knowledge.records import Exposure
 from diagnose.meter import USUAL
 from diagnose.panel.records import Panel
+from diagnose.safety.guards import DEAD_QUANTITIES
 from diagnose.setups import ICE_CELSIUS, plug_of
 from diagnose.topology import load_terminals, power_path, upstream
 
@@ -23,7 +24,6 @@ MINUTES: Mapping[str, float] = {
     "heat_rate": 10.0,
     "boil_off": 30.0,
 }
-DEAD_QUANTITIES = ("resistance", "insulation")
 CLAMPED_ROLES = ("heater", "pump", "fan")
 
 
@@ -47,6 +47,12 @@ class Check:
     def __post_init__(self) -> None:
         if self.needs_dead and self.setup.supply_on:
             raise ValueError(f"{self.id}: {self.quantity} is never read with the supply on")
+        if self.setup.lifted and self.exposure != "isolated":
+            raise ValueError(f"{self.id}: wires are taken off only once it is proved dead")
+        if self.exposure == "isolated" and self.setup.supply_on:
+            raise ValueError(f"{self.id}: the box is not opened with the supply on, but for what shows only live")
+        if self.exposure == "live" and not self.setup.supply_on:
+            raise ValueError(f"{self.id}: nothing is live with the supply off")
 
     @property
     def work(self) -> Exposure:

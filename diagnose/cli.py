@@ -255,7 +255,8 @@ def _resume(options: argparse.Namespace) -> int:
         console = console_for(sys.stdin, sys.stdout)
         console.say(["Working out what each fault would show ..."])
     recorded = Recorded(reopened(header, events), LogFile(path).add)
-    recorded.do("resume")
+    if not recorded.session.stopped:
+        recorded.do("resume")
     return _serve(recorded, header, str(path)) if options.json_lines else _talk(console, recorded, str(path))
 
 

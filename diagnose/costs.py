@@ -12,9 +12,14 @@ from diagnose.safety import Competence, Need, PanelState, StepName, steps_betwee
 # Minutes of the steps, as in knowledge/steps.yaml, and of the small things: common practice.
 STEP_MINUTES: Mapping[StepName, float] = MappingProxyType(
     {
-        "isolate": 2.0,
-        "open_box": 2.0,
-        "prove_dead": 2.0,
+        "switch_off": 0.3,
+        "isolate": 1.7,
+        "wait": 2.0,
+        "open_box": 0.5,
+        "try_meter": 0.5,
+        "prove_dead": 1.0,
+        "retry_meter": 0.5,
+        "put_back": 0.5,
         "close_box": 1.0,
         "energise": 1.0,
         "energise_open": 1.5,
@@ -40,7 +45,8 @@ EXPOSURE_PRICE: Mapping[Competence, Mapping[str, float]] = MappingProxyType(
 
 def need_of(check: Check) -> Need:
     """What a check needs of the panel's state."""
-    return Need(check.exposure, check.setup.supply_on, check.setup.rewired)
+    setup = check.setup
+    return Need(check.exposure, setup.supply_on, setup.rewired, check.quantity, bool(setup.lifted), setup.earth_lifted)
 
 
 def setup_minutes(before: Setup | None, after: Setup) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,9 +13,7 @@ from diagnose.expect import Prediction
 from diagnose.heat_checks import seen_with
 from diagnose.likelihoods import fitting
 from diagnose.model import Model
-
-if TYPE_CHECKING:
-    from diagnose.session import Answer
+from diagnose.questions import Answer
 
 
 @dataclass(frozen=True, slots=True)

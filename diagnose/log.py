@@ -15,7 +15,7 @@ from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
 
 FORMAT = 1
-EVENTS = ("confirm", "answer", "skip", "back", "resume", "stop")
+EVENTS = ("confirm", "answer", "skip", "back", "lower", "refer", "resume", "stop")
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,18 +21,12 @@ from diagnose.log import Event, Header
 from diagnose.model import Model, make_model, subjects_of
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
-from diagnose.play import apply, replayed
-from diagnose.safety import COMPETENCES, Competence
-from diagnose.session import AskCheck, ConfirmStep, Question, Session, ask, start
+from diagnose.play import apply, asked_for, replayed
+from diagnose.safety import COMPETENCES, PLAIN_STOP, Competence
+from diagnose.session import Question, Session, ask, start
 from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import Scalar, read
 
-PLAIN_STOP = "stopped"
-# What ends a session with the supply off: seen, smelt or felt.
-DANGERS = (
-    "danger", "smoke", "fire", "sparks", "heat", "burning", "burning smell", "burnt smell", "smell",
-    "water", "water inside", "black marks", "scorched", "scorch marks", "shock", "not dead",
-)  # fmt: skip
 # Words that say nothing about which complaint is meant.
 _EMPTY_WORDS = frozenset(
     {
@@ -247,16 +241,6 @@ class Recorded:
         following = apply(self.session, event)
         self._keep(event)
         self.session, self._question = following, None
-
-
-def asked_for(question: Question) -> str:
-    """What a question is known by in a log: its check's id or its step."""
-    match question:
-        case AskCheck():
-            return question.check.id
-        case ConfirmStep():
-            return question.step
-    return ""
 
 
 def reopened(header: Header, events: Sequence[Event]) -> Session:

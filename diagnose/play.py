@@ -6,14 +6,47 @@ from collections.abc import Iterable
 
 from diagnose.errors import AnswerError, FileError, Problem
 from diagnose.log import Event
-from diagnose.session import AskCheck, ConfirmStep, Session, answer, ask, back, confirm, resume, skip, stop
+from diagnose.safety import COMPETENCES, Situation, refusals
+from diagnose.session import (
+    AskCheck,
+    ConfirmStep,
+    Question,
+    Session,
+    answer,
+    ask,
+    back,
+    confirm,
+    lower,
+    refer,
+    resume,
+    skip,
+    stop,
+)
+
+OTHER = "answers_what_is_asked"
+
+
+def asked_for(question: Question) -> str:
+    """What a question is known by in a log: its check's id or its step."""
+    match question:
+        case AskCheck():
+            return question.check.id
+        case ConfirmStep():
+            return question.step
+    return ""
 
 
 def apply(session: Session, event: Event) -> Session:
     """The session after one event. Raises AnswerError where the event doesn't fit what was asked."""
+    asked = asked_for(ask(session))
+    fits = Situation("event", session.state, session.competence, event=event.what, answers=event.of, asked=asked,
+                     stopped=bool(session.stopped))  # fmt: skip
+    for guard in refusals(fits):
+        told = f"this answers '{event.of}', which is not what is asked here" if guard.name == OTHER else guard.says
+        raise AnswerError(Problem(told, f"'{asked}'" if guard.name == OTHER else "a new session"))
     match event.what:
         case "confirm":
-            return confirm(session)
+            return confirm(session, event.text)
         case "answer":
             return answer(session, event.text)
         case "skip":
@@ -22,9 +55,22 @@ def apply(session: Session, event: Event) -> Session:
             return back(session)
         case "resume":
             return resume(session)
+        case "lower":
+            return _lowered(session, event.text)
+        case "refer":
+            return refer(session)
         case "stop":
             return stop(session, event.text or "stopped")
-    raise AnswerError(Problem(f"'{event.what}' is nothing that can be done", "confirm, answer, skip, back or stop"))
+    raise AnswerError(
+        Problem(f"'{event.what}' is nothing that can be done", "confirm, answer, skip, back, lower, refer or stop")
+    )
+
+
+def _lowered(session: Session, text: str) -> Session:
+    for name in COMPETENCES:
+        if name == text:
+            return lower(session, name)
+    raise AnswerError(Problem(f"'{text}' is no level of competence", f"one of {', '.join(COMPETENCES)}"))
 
 
 def replayed(session: Session, events: Iterable[Event]) -> Session:
@@ -36,15 +82,6 @@ def replayed(session: Session, events: Iterable[Event]) -> Session:
         With the place of the first event that doesn't fit, since what was asked has changed or the log was edited.
     """
     for event in events:
-        question = ask(session)
-        asked = question.check.id if isinstance(question, AskCheck) else ""
-        step = question.step if isinstance(question, ConfirmStep) else ""
-        if (event.what == "answer" and event.of != asked) or (event.what == "confirm" and event.of != step):
-            raise FileError(
-                Problem(
-                    f"this answers '{event.of}', which is not what is asked here", f"'{asked or step}'", event.place
-                )
-            )
         try:
             session = apply(session, event)
         except AnswerError as error:

@@ -22,8 +22,9 @@ from diagnose.evidence import Evidence
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Header
 from diagnose.model import Model
-from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
+from diagnose.opening import Recorded
 from diagnose.panel.records import Panel
+from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import load_texts, proof_text, step_text
 from diagnose.wording import (
@@ -41,8 +42,11 @@ from diagnose.wording import (
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
 DEEPEST = 16
-REQUESTS = ("answer", "skip", "back", "why", "stop")
-_EXPECTED_REQUEST = 'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"stop": true}'
+REQUESTS = ("answer", "skip", "back", "why", "lower", "refer", "stop")
+_EXPECTED_REQUEST = (
+    'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"lower": ...}, {"refer": true}, '
+    '{"stop": true}'
+)
 # The unit that a number without one is in: SI.
 SI_UNITS: Mapping[str, str] = {
     "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
@@ -73,10 +77,14 @@ def _message(session: Session, question: Question) -> Message:
     model, panel = session.model, session.model.panel
     match question:
         case ConfirmStep():
-            text = step_text(panel, question.step)
+            text = step_text(panel, question.step, question.state.meter_failed)
             lines = [*text.lines, *moved_lines(session, question)]
             cautions = step_cautions(panel, question.step, question.for_check, model.complaint)
-            return {"type": "step", "id": question.step, "title": text.title, "lines": lines, "cautions": cautions}
+            return {
+                "type": "step", "id": question.step, "title": text.title, "lines": lines,
+                "cautions": cautions,
+                "wants": WANTS[question.step], "only_live": question.only_live,
+            }  # fmt: skip
         case AskCheck():
             return check_message(panel, question, model.complaint)
         case Verdict():
@@ -92,7 +100,7 @@ def check_message(panel: Panel, question: AskCheck, complaint: Complaint | None 
         "question": question_text(panel, check), "from": check.tail or None, "to": check.head or None,
         "expected": expected(question), "exposure": check.exposure, "minutes": check.minutes,
         "instrument": check.instrument, "doubted": question.doubted.text if question.doubted else None,
-        "cautions": check_cautions(panel, check, complaint),
+        "cautions": check_cautions(panel, check, complaint), "only_live": question.only_live,
     }  # fmt: skip
     if check.quantity == "sign":
         message["outcomes"] = list(question.outcomes)
@@ -178,7 +186,8 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         "evidence": [_evidence(model, told) for told in verdict.evidence],
         "cautions": verdict_cautions(model, verdict.part),
     }  # fmt: skip
-    if verdict.kind == "stopped" and verdict.reason in DANGERS:
+    message["danger"] = verdict.danger or None
+    if verdict.danger:
         message["lines"] = list(load_texts().stop.lines)
     return message
 
@@ -243,6 +252,10 @@ def read_request(line: bytes) -> Request:
         if value not in (*DANGERS, PLAIN_STOP):
             _refuse(f"'{value[:40]}' is no reason to stop", f"true, or one of {', '.join(DANGERS)}")
         return Request(what, value)
+    if what == "lower":
+        if value not in COMPETENCES:
+            _refuse(f"'lower' is {_json_kind(value)}", f"one of {', '.join(COMPETENCES)}")
+        return Request(what, str(value))
     if value is not True:
         _refuse(f"'{what}' is {_json_kind(value)}", "true, or a danger's name" if what == "stop" else "true")
     return Request(what, PLAIN_STOP if what == "stop" else "")
@@ -323,14 +336,25 @@ def apply_request(recorded: Recorded, request: Request) -> Message | None:
 
 def _answer(recorded: Recorded, question: Question, value: str | float) -> None:
     if isinstance(question, ConfirmStep):
-        if value != "done":
-            _refuse(f"'{str(value)[:40]}' does not confirm a step", '{"answer": "done"}')
-        recorded.do("confirm")
+        recorded.do("confirm", _confirming(question, value))
         return
     assert isinstance(question, AskCheck)
     if isinstance(value, float):
         value = _as_typed(question, value)
     recorded.do("answer", value)
+
+
+def _confirming(question: ConfirmStep, value: str | float) -> str:
+    match WANTS[question.step]:
+        case "volts":
+            return f"{value!r} V" if isinstance(value, float) else value
+        case "shows" if value in ("yes", "no"):
+            return str(value)
+        case "shows":
+            _refuse(f"'{str(value)[:40]}' does not say whether the meter shows it", '{"answer": "yes"}, or "no"')
+    if value != "done":
+        _refuse(f"'{str(value)[:40]}' does not confirm a step", '{"answer": "done"}')
+    return ""
 
 
 def _as_typed(question: AskCheck, value: float) -> str:

@@ -11,9 +11,11 @@ from diagnose.cases import RecordedCase, read_case
 from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem
 from diagnose.model import Model
 from diagnose.opening import open_model
+from diagnose.safety import WANTS
 from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, leave_out, start
 
 LONGEST = 500
+_DEAD = "0 V"  # a case tells of its checks; whoever recorded it had proved the panel dead
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,10 @@ def replay(case: RecordedCase, model: Model) -> Replayed:
             passed, why = _judge(case, question)
             return Replayed(case, passed, question, checks, why)
         if isinstance(question, ConfirmStep):
-            session = confirm(session) if question.for_check.id in case.answers else leave_out(session)
+            wanted = question.for_check.id in case.answers
+            session = (
+                confirm(session, _DEAD if WANTS[question.step] == "volts" else "") if wanted else leave_out(session)
+            )
             continue
         text = case.answers.get(question.check.id)
         if text is None:

@@ -1,12 +1,12 @@
 """The dialogue as a pure state machine: no terminal, no clock, no files.
 
-`ask` says what comes next; `answer`, `confirm`, `skip`, `back` and `stop` give the session that follows. A session is
-never changed.
+`ask` says what comes next; `answer`, `confirm`, `skip`, `back`, `lower`, `refer` and `stop` give the session that
+follows. A session is never changed. What may be asked and done, and in which state of the panel, `safety` says.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -14,36 +14,60 @@ import numpy as np
 
 from diagnose.belief import update
 from diagnose.checks import Check
-from diagnose.choose import best_check
+from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import need_of
+from diagnose.danger import danger_in
 from diagnose.errors import AnswerError, Problem
-from diagnose.evidence import Evidence, evidence_of, explained_by_any
-from diagnose.expect import Prediction
-from diagnose.heat_checks import HEAT_QUANTITIES, Width, read_heat, seen_with
+from diagnose.evidence import evidence_of, explained_by_any
+from diagnose.heat_checks import seen_with
 from diagnose.likelihoods import likelihood_of
 from diagnose.model import Model
-from diagnose.readings import Reading, parse_reading
-from diagnose.safety import Competence, PanelState, StepName, after, allowed, next_step, steps_between
+from diagnose.questions import (
+    Answer,
+    AskCheck,
+    CauseShare,
+    ConfirmStep,
+    Question,
+    Verdict,
+    read_answer,
+)
+from diagnose.readings import parse_reading
+from diagnose.safety import (
+    DANGERS,
+    REFERRED,
+    WANTS,
+    Competence,
+    PanelState,
+    Situation,
+    StepName,
+    after,
+    after_break,
+    capped,
+    check_refusals,
+    is_dead,
+    meter_failed,
+    next_step,
+    require,
+    step_refusals,
+    way,
+)
+
+__all__ = [
+    "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "ask", "back",
+    "belief", "confirm", "group_shares", "leave_out", "likelihood", "lower", "open_checks", "read_answer", "refer",
+    "resume", "shares", "skip", "start", "stop",
+]  # fmt: skip
 
 LEAD_ENOUGH = 0.97
+_SHOWS, _FAILS = ("", "done", "yes", "y"), ("no", "n")  # what confirms a step, and says that the meter showed nothing
 ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
 SHOWN_SHARE = 0.01
-PROVES_DEAD = frozenset({"multimeter", "low_impedance"})  # without one of these the box stays shut
 
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What was answered to a check: a reading, an outcome, or nothing."""
-
-    check_id: str
-    text: str
-    value: float | None  # SI, inf for OL; None for a sign or a skip
-    outcome: int | None
-    skipped: bool = False
-    doubted: bool = False  # nothing explained it the first time
-    width: Width | None = None  # how far off it may be, where that was typed with it
+Chooser = Callable[
+    [Model, FloatArray, Sequence[Check], PanelState, Setup | None, Competence, Sequence[Check]], Choice | None
+]
 
 
 @dataclass(frozen=True)
@@ -59,60 +83,16 @@ class Session:
     pending: str = ""
     doubted: Answer | None = None
     refused: frozenset[StepName] = frozenset()  # steps that the person can't or won't do
-    stopped: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ConfirmStep:
-    """A step that changes the panel's state, to be done and confirmed before the next check."""
-
-    step: StepName
-    for_check: Check
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class AskCheck:
-    """A check to be done now, and what it is expected to show."""
-
-    check: Check
-    prediction: Prediction
-    bits: float
-    doubted: Answer | None
-    sound: tuple[float, float, float]  # value, low, high on the sound panel
-    outcomes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CauseShare:
-    """A cause and how much belief it has."""
-
-    part: str
-    fault: str
-    level: float | None
-    probability: float
-    title: str
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """How a session ends."""
-
-    kind: Literal["found", "group", "unknown", "stopped"]
-    causes: tuple[CauseShare, ...]
-    part: str
-    remedy: str
-    proof: tuple[str, ...]
-    electrician: bool
-    evidence: tuple[Evidence, ...]
-    reason: str
-
-
-Question = ConfirmStep | AskCheck | Verdict
+    stopped: str = ""  # why it ended, where it did not end by itself: a danger, a plain stop, a referral
+    by_answer: bool = False  # the danger lay in an answer, so that the answers may name the cause as well
+    chooser: Chooser = field(default=best_check, compare=False, repr=False)
+    _asked: list[Question] = field(default_factory=list, init=False, compare=False, repr=False)  # worked out once
 
 
 def start(model: Model, competence: Competence = "outside", instruments: frozenset[str] | None = None) -> Session:
-    """A new session; with no instruments named, a multimeter is at hand."""
-    return Session(model, competence, frozenset({"multimeter"}) if instruments is None else instruments)
+    """A new session; with no instruments named, a multimeter is at hand. Without one nothing is opened."""
+    at_hand = frozenset({"multimeter"}) if instruments is None else instruments
+    return Session(model, capped(competence, at_hand), at_hand)
 
 
 def likelihood(model: Model, answer: Answer) -> FloatArray:
@@ -138,36 +118,54 @@ def open_checks(session: Session) -> tuple[Check, ...]:
         check
         for check in session.model.checks
         if check.id not in done
-        and allowed(session.competence, check.work)
         and (check.instrument == "none" or check.instrument in session.instruments)
-        and (check.exposure == "outside" or session.instruments & PROVES_DEAD)
-        and not session.refused.intersection(steps_between(session.state, need_of(check)))
+        and _within_reach(session, check)
     )
+
+
+def _within_reach(session: Session, check: Check) -> bool:
+    """Whether no guard stands in the way to a check, and no step that the person can't or won't do."""
+    steps = way(session.state, need_of(check), session.competence)
+    return steps is not None and not session.refused.intersection(steps)
 
 
 def ask(session: Session) -> Question:
     """What comes next: a step to confirm, a check to do, or the verdict."""
+    if not session._asked:
+        session._asked.append(_next(session))
+    return session._asked[0]
+
+
+def _next(session: Session) -> Question:
     if session.stopped:
-        return _verdict(session, "stopped")
+        return _verdict(session)
     now = belief(session)
-    if session.pending:
+    if session.pending and _within_reach(session, session.model.checks_by_id[session.pending]):
         check = session.model.checks_by_id[session.pending]
         return _towards(session, check, 0.0)
     if _lead(session.model, now) >= LEAD_ENOUGH:
-        return _verdict(session, "")
+        return _verdict(session)
     answered = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
-    choice = best_check(
+    choice = session.chooser(
         session.model, now, open_checks(session), session.state, session.at, session.competence, answered
     )
     if choice is None:
-        return _verdict(session, "")
+        return _verdict(session)
     return _towards(session, choice.check, choice.bits)
 
 
 def _towards(session: Session, check: Check, bits: float) -> Question:
-    step = next_step(session.state, need_of(check))
+    need = need_of(check)
+    step = next_step(session.state, need)
+    refused = (
+        step_refusals(session.state, step, session.competence)
+        if step is not None
+        else (check_refusals(session.state, need, session.competence))
+    )
+    if refused:
+        raise AssertionError(f"{step or check.id}: {refused[0].says}")
     if step is not None:
-        return ConfirmStep(step, check)
+        return ConfirmStep(step, check, session.state)
     prediction = session.model.predict(check)
     outcomes: tuple[str, ...] = ()
     if prediction.table is not None:
@@ -176,42 +174,42 @@ def _towards(session: Session, check: Check, bits: float) -> Question:
     return AskCheck(check, prediction, bits, session.doubted, sound, outcomes)
 
 
-def confirm(session: Session) -> Session:
-    """The step that was asked for is done.
+def _permit(session: Session, event: str, expected: str = "a new session", to: Competence | None = None) -> None:
+    """Let an event through all guards. Raises AnswerError with what stands in its way."""
+    now = Situation("event", session.state, session.competence, event=event, competence_after=to,
+                    stopped=bool(session.stopped))  # fmt: skip
+    require(now, expected)
 
-    Raises AnswerError where no step was asked for.
+
+def confirm(session: Session, text: str = "") -> Session:
+    """The step that was asked for is done; `text` is what was typed to it.
+
+    For trying the meter, 'no' says that it did not show the source. For proving dead, it is the highest reading, and
+    one that is not that of a dead circuit ends the session.
+
+    Raises AnswerError where no step was asked for, or where it can't be read as what the step asks for.
     """
+    _permit(session, "confirm")
     question = ask(session)
     if not isinstance(question, ConfirmStep):
         raise AnswerError(Problem("there is no step to confirm", "an answer to the check"))
-    state = after(session.state, question.step, need_of(question.for_check))
-    return replace(session, state=state, pending=question.for_check.id)
+    step, pending, word = question.step, question.for_check.id, " ".join(text.lower().split())
+    if WANTS[step] == "volts":
+        reading = parse_reading(text, "voltage_ac")
+        if reading.over_range or not is_dead(reading.value):
+            return replace(session, state=meter_failed(session.state), stopped="not dead", pending="")
+    elif WANTS[step] == "shows" and word in _FAILS:
+        return replace(session, state=meter_failed(session.state), pending=pending)
+    elif word not in _SHOWS:
+        wanted = "yes, or no where it shows nothing" if WANTS[step] == "shows" else "done"
+        raise AnswerError(Problem(f"'{text}' does not confirm a step", wanted))
+    return replace(session, state=after(session.state, step, need_of(question.for_check)), pending=pending)
 
 
-def read_answer(session: Session, question: AskCheck, text: str) -> Answer:
-    """What was typed, as an answer to a check. Raises AnswerError with what was expected."""
-    check = question.check
-    if check.quantity == "sign":
-        return Answer(check.id, text, None, _outcome(question.outcomes, text))
-    if check.quantity == "temperature" and text.strip().lower() in ("none", "no number"):
-        return Answer(check.id, text, float("inf"), None)
-    if check.quantity in HEAT_QUANTITIES:
-        watts, width = read_heat(session.model, check, text)
-        return Answer(check.id, text, watts, None, width=width)
-    reading: Reading = parse_reading(text, check.quantity)  # type: ignore[arg-type]
-    return Answer(check.id, text, float("inf") if reading.over_range else reading.value, None)
-
-
-def _outcome(outcomes: tuple[str, ...], text: str) -> int:
-    plain = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
-    if text.strip().isdigit() and 1 <= int(plain) <= len(outcomes):
-        return int(plain) - 1
-    starting = [number for number, outcome in enumerate(outcomes) if plain and outcome.startswith(plain)]
-    exact = [number for number, outcome in enumerate(outcomes) if outcome == plain]
-    if len(exact or starting) == 1:
-        return (exact or starting)[0]
-    choices = ", ".join(f"{number} {outcome}" for number, outcome in enumerate(outcomes, start=1))
-    raise AnswerError(Problem(f"'{text}' is none of the answers", choices))
+def _touched(session: Session, question: Question) -> PanelState:
+    """The state once a check was on the screen: whether or not it is answered, wires may have been taken off for it."""
+    lifted = isinstance(question, AskCheck) and bool(question.check.setup.lifted)
+    return replace(session.state, leads_off=True) if lifted else session.state
 
 
 def answer(session: Session, text: str) -> Session:
@@ -224,17 +222,21 @@ def answer(session: Session, text: str) -> Session:
     AnswerError
         Where it can't be read as what was asked for, or no check was asked.
     """
+    _permit(session, "answer")
     question = ask(session)
     if not isinstance(question, AskCheck):
         raise AnswerError(Problem("no check was asked", "the step to be confirmed first"))
-    given = read_answer(session, question, text)
+    session = replace(session, state=_touched(session, question))
+    given = read_answer(session.model, question, text)
     if session.doubted is None and not explained_by_any(
         seen_with(session.model, question.check, given.width), question.check, given.value, given.outcome
     ):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     given = replace(given, doubted=session.doubted is not None)
     at = _stands(session.at, question.check.setup)
-    return replace(session, answers=(*session.answers, given), at=at, pending="", doubted=None)
+    answers = (*session.answers, given)
+    danger = danger_in(session.model, answers)
+    return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
 
 
 def _stands(before: Setup | None, now: Setup) -> Setup:
@@ -247,6 +249,7 @@ def skip(session: Session) -> Session:
 
     Raises AnswerError where there is nothing to skip.
     """
+    _permit(session, "skip")
     question = ask(session)
     match question:
         case AskCheck():
@@ -261,12 +264,14 @@ def leave_out(session: Session) -> Session:
 
     Raises AnswerError where nothing was asked.
     """
+    _permit(session, "skip")
     question = ask(session)
     if isinstance(question, Verdict):
         raise AnswerError(Problem("there is nothing to leave out", "a check"))
     check = question.check if isinstance(question, AskCheck) else question.for_check
     skipped = Answer(check.id, "", None, None, skipped=True)
-    return replace(session, answers=(*session.answers, skipped), pending="", doubted=None)
+    state = _touched(session, question)
+    return replace(session, answers=(*session.answers, skipped), state=state, pending="", doubted=None)
 
 
 def back(session: Session) -> Session:
@@ -274,21 +279,50 @@ def back(session: Session) -> Session:
 
     Raises AnswerError where nothing was answered.
     """
+    _permit(session, "back")
+    state = _touched(session, ask(session))
     if session.doubted is not None or session.pending:
-        return replace(session, doubted=None, pending="")
+        return replace(session, state=state, doubted=None, pending="")
     if not session.answers:
         raise AnswerError(Problem("there is no answer to go back to", "an answer first"))
-    return replace(session, answers=session.answers[:-1])
+    return replace(session, state=state, answers=session.answers[:-1])
 
 
 def resume(session: Session) -> Session:
-    """Go on after a break: whatever was proved dead has to be proved again, since nobody watched it meanwhile."""
-    return replace(session, state=replace(session.state, proved_dead=False))
+    """Go on after a break, in which nobody watched: what was confirmed to be off has to be confirmed again.
+
+    Raises AnswerError where the session has ended.
+    """
+    _permit(session, "resume")
+    state = after_break(_touched(session, ask(session)))
+    return replace(session, state=state, refused=frozenset())
+
+
+def lower(session: Session, to: Competence) -> Session:
+    """Go on with a lower competence; it is not raised again.
+
+    Raises AnswerError where it would not be lower, or the session has ended.
+    """
+    _permit(session, "lower", f"less than {session.competence}", to)
+    if to == session.competence:
+        raise AnswerError(Problem(f"it is {to} already", f"less than {to}"))
+    state = _touched(session, ask(session))
+    return replace(session, competence=to, state=state, pending="", doubted=None)
+
+
+def refer(session: Session) -> Session:
+    """Hand what is left to an electrician. Raises AnswerError where the session has ended."""
+    _permit(session, "refer")
+    return replace(session, stopped=REFERRED, state=_touched(session, ask(session)))
 
 
 def stop(session: Session, reason: str = "stopped") -> Session:
-    """End the session; with something dangerous seen, with what to do about it."""
-    return replace(session, stopped=reason)
+    """End the session; with something dangerous seen, with what to do about it.
+
+    Raises AnswerError where it has ended already.
+    """
+    _permit(session, "stop")
+    return replace(session, stopped=reason, by_answer=False)
 
 
 # The end --------------------------------------------------------------------------------------------------
@@ -323,28 +357,37 @@ def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
     return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
 
 
-def _verdict(session: Session, reason: str) -> Verdict:
+def _verdict(session: Session) -> Verdict:
     model = session.model
     now = belief(session)
     causes = shares(model, now)
     evidence = evidence_of(model, session.answers, now)
-    if reason:
-        return Verdict("stopped", causes, "", "", (), True, evidence, session.stopped)
+    danger = session.stopped if session.stopped in DANGERS else ""
+    if session.stopped and not (session.by_answer and _lead(model, now) >= ACT_ON):
+        ended: Literal["stopped", "referred"] = "referred" if session.stopped == REFERRED else "stopped"
+        return Verdict(ended, causes, "", "", (), True, evidence, session.stopped, danger)
     if not causes or now[-1] >= max(group_shares(model, now).values()) - 1e-12:
-        return Verdict("unknown", causes, "", "", (), True, evidence, "nothing known here explains the readings")
+        return Verdict(
+            "unknown", causes, "", "", (), True, evidence, "nothing known here explains the readings", danger
+        )
     groups = group_shares(model, now)
     lead = max(groups, key=lambda number: groups[number])
     first = int(np.argmax(np.where(model.group_numbers == lead, now, -1)))
     cause = model.causes[first]
     remedy = model.fault(cause).remedy
+    if model.fault(cause).stop and groups[lead] >= ACT_ON:
+        danger = danger or "danger"  # finding this is one in itself
     parts = {share.part for share in causes}
     reason = ""
     if len(parts) > 1 and groups[lead] < LEAD_ENOUGH:
         reason = "no check that is open to you tells these apart"
+        if session.by_answer:
+            reason = "the last answer is a danger in itself, so nothing more is asked"
     elif len(parts) > 1 and model.panel.at_the_service(cause.part):
         reason = "all of these are in the building's supply, before your panel"
     kind: Literal["found", "group"] = "group" if reason else "found"
     if kind == "group" and groups[lead] < ACT_ON:
         # Too little is known to tell anyone to replace something.
-        return Verdict(kind, causes, "", "", (), True, evidence, reason)
-    return Verdict(kind, causes, cause.part, remedy.text, remedy.proof, remedy.electrician, evidence, reason)
+        return Verdict(kind, causes, "", "", (), True, evidence, reason, danger)
+    electrician = remedy.electrician or bool(danger)
+    return Verdict(kind, causes, cause.part, remedy.text, remedy.proof, electrician, evidence, reason, danger)

@@ -9,7 +9,7 @@ from itertools import product
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import settle
-from diagnose.circuit.setup import Setup, at_rest, isolated
+from diagnose.circuit.setup import Lead, Setup, at_rest, isolated
 from diagnose.exchanges import partners
 from diagnose.grading import grade_sign
 from diagnose.panel.records import Panel
@@ -73,8 +73,9 @@ def _crossed(panel: Panel, running: Setup, subject: str) -> Setup | None:
             continue
         for other, exchange in partners(panel, relay):
             drivers = drivers_of(panel, other)
+            wires = [(Lead(panel, one), Lead(panel, two)) for one, two in exchange]
             if drivers and not set(drivers) & set(own):
-                return running.commanding("rest", *own).commanding("call", *drivers).exchanging(*exchange)
+                return running.commanding("rest", *own).commanding("call", *drivers).exchanging(*wires)
     return None
 
 
@@ -124,7 +125,7 @@ def _controllers(panel: Panel, subject: str | None) -> tuple[str, ...]:
     return commanded_by(panel, subject)
 
 
-def lifted_ends(panel: Panel, subject: str | None, plug: str | None) -> frozenset[str]:
+def lifted_ends(panel: Panel, subject: str | None, plug: str | None) -> frozenset[Lead]:
     """The subject's terminals that its cord lands on, but never its earth."""
     if subject is None or plug is None or plug == subject:
         return frozenset()
@@ -136,7 +137,7 @@ def lifted_ends(panel: Panel, subject: str | None, plug: str | None) -> frozense
         for mine, other in ((wire.a, wire.b), (wire.b, wire.a))
         if mine in ends and other.partition(".")[0] == plug
     }
-    return frozenset(joined)
+    return frozenset(Lead(panel, end) for end in joined)
 
 
 def plug_of(panel: Panel, subject: str | None) -> str | None:

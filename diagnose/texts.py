@@ -77,8 +77,11 @@ def _step(collect: Collector, node: Node) -> StepText:
     return StepText(collect.text(keys["title"]), lines, minutes or 0.0)
 
 
-def step_text(panel: Panel, step: StepName) -> StepText:
-    """The words of a step on this panel: isolating is by plug where there is one."""
+def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepText:
+    """The words of a step on this panel: isolating is by plug where there is one; a meter that failed is told of."""
+    if step == "try_meter" and meter_failed:
+        other, usual = load_texts().steps["other_meter"], load_texts().steps[step]
+        return StepText(other.title, (*other.lines, *usual.lines), usual.minutes)
     if step == "isolate":
         return load_texts().steps["isolate_plug" if panel.supply.unplugs else "isolate_breaker"]
     return load_texts().steps[step]

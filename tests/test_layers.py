@@ -47,7 +47,9 @@ LAYERS = (
     "model",
     "heat_checks",
     "choose",
+    "questions",
     "evidence",
+    "danger",
     "session",
     "log",
     "log_places",
@@ -73,7 +75,7 @@ LAYERS = (
 )
 # Imports against the order, each with its reason. Those for type checkers alone are never run.
 AGAINST_THE_ORDER: dict[tuple[str, str], str] = {
-    ("evidence", "session"): "for the type of an answer alone: the session asks for evidence",
+    ("questions", "evidence"): "for the type of what a verdict carries: the evidence reads answers",
 }
 ROOT = "diagnose"
 QUICK_WITHOUT = ("numpy", "networkx", "pint", "prompt_toolkit", "yaml")

@@ -64,7 +64,9 @@ def test_a_breaker_too_small_for_its_element_is_offered_as_a_cause(tmp_path: Pat
         from diagnose.session import ConfirmStep, confirm
 
         session = (
-            confirm(session) if isinstance(question, ConfirmStep) else answer(session, sound.answer(question.check))
+            confirm(session, sound.confirmed(question.step))
+            if isinstance(question, ConfirmStep)
+            else answer(session, sound.answer(question.check))
         )
     assert isinstance(question, Verdict)
     assert question.causes[0].fault == "as_built_breaker_too_small"

@@ -14,7 +14,8 @@ import pytest
 
 from diagnose.errors import AnswerError
 from diagnose.knowledge.library import knowledge_folder
-from diagnose.opening import DANGERS, asked_for, open_panel
+from diagnose.opening import open_panel
+from diagnose.play import asked_for
 from diagnose.protocol import (
     LONGEST_LINE,
     PROTOCOL,
@@ -24,12 +25,15 @@ from diagnose.protocol import (
     serve,
     setup_data,
 )
-from diagnose.safety import StepName
+from diagnose.safety import DANGERS, StepName
 from diagnose.session import AskCheck
 from tests.screen.helpers import COMMAND, ENVIRONMENT, PANEL, START, recorded, reply, shared_model, simulated
 
 SCHEMA = json.loads((knowledge_folder() / "protocol.schema.json").read_text(encoding="utf-8"))
-ANY = 'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"stop": true}'
+ANY = (
+    'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"lower": ...}, {"refer": true}, '
+    '{"stop": true}'
+)
 
 
 def _valid(message: dict[str, Any], kind: str) -> None:
@@ -244,7 +248,7 @@ def _answers(peer: _Peer, message: dict[str, Any]) -> Iterator[dict[str, Any]]:
     while message["type"] != "verdict":
         yield message
         if message["type"] == "step":
-            peer.send({"answer": "done"})
+            peer.send({"answer": {"done": "done", "shows": "yes", "volts": 0.1}[message["wants"]]})
         else:
             peer.send({"answer": simulated().answer(model.checks_by_id[message["id"]])})
         message = peer.read()

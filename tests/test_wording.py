@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from diagnose.circuit.netlist import build
-from diagnose.circuit.setup import Setup, at_rest
+from diagnose.circuit.setup import Lead, Setup, at_rest
 from diagnose.opening import open_panel
 from diagnose.panel.records import Panel
 from diagnose.screen.console import wrapped
@@ -133,7 +133,9 @@ def test_what_switches_off_comes_first(cellar: Panel, setups: dict[str, Setup]) 
 
 def test_ice_water_leads_and_warmth_are_told(cellar: Panel, setups: dict[str, Setup]) -> None:
     at = setups["idle"]
-    changed = replace(at.bathing("boil_probe", 0.0), lifted=frozenset({"boil_contactor.t1"}), warm=True)
+    at = replace(at, supply_on=False)
+    wire = frozenset({Lead(cellar, "boil_contactor.t1")})
+    changed = replace(at.bathing("boil_probe", 0.0), lifted=wire, warm=True)
     assert change_lines(cellar, at, changed) == [
         "Take the wire off: boil contactor, T1. Mark it.",
         "Hold in stirred ice water, two minutes: boil probe.",

@@ -11,19 +11,53 @@ from diagnose.panel.records import Panel
 NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
+class Lead(str):
+    """A terminal whose wires may be taken off for a check: never an earth.
+
+    Raises ValueError for an earth, on either end of the wires there.
+    """
+
+    __slots__ = ()
+
+    def __new__(cls, panel: Panel, terminal: str) -> Lead:
+        ends = {terminal} | {end for wire in panel.wires for end in (wire.a, wire.b) if terminal in (wire.a, wire.b)}
+        if any(_on_earth(panel, end) for end in ends):
+            raise ValueError(f"{terminal}: an earth is never taken off")
+        return super().__new__(cls, terminal)
+
+
+def _on_earth(panel: Panel, end: str) -> bool:
+    part, _, name = end.partition(".")
+    return panel.kind_of(part).terminals[name].path == "earth" or end == panel.references.get("earth")
+
+
 @dataclass(frozen=True)
 class Setup:
-    """Handles, plugs, lifted leads and commands. What isn't named is at rest."""
+    """Handles, plugs, lifted leads and commands. What isn't named is at rest.
+
+    Raises ValueError where leads are off with the supply on, or one was not looked at for being an earth.
+    """
 
     supply_on: bool
     positions: tuple[tuple[str, str], ...]  # part with a handle -> position
     unplugged: frozenset[str] = frozenset()
-    lifted: frozenset[str] = frozenset()  # terminals whose wires are taken off
+    lifted: frozenset[Lead] = frozenset()  # terminals whose wires are taken off
     commands: tuple[tuple[str, str], ...] = ()  # controller -> 'call' or 'rest'
     baths: tuple[tuple[str, float], ...] = ()  # probe -> degrees Celsius around it
     warm: bool = False  # ran for ten minutes before the reading
     swapped: frozenset[tuple[str, str]] = frozenset()  # plugs, or terminals with their wires, that changed places
     moved_by_hand: bool = False  # cords and plugs are bent and pulled while it is read
+
+    def __post_init__(self) -> None:
+        if self.lifted and self.supply_on:
+            raise ValueError("leads are taken off on a dead panel only")
+        if self.earth_lifted:
+            raise ValueError("an earth is never taken off")
+
+    @property
+    def earth_lifted(self) -> bool:
+        """Whether a wire that is moved may be an earth: it was not made as a `Lead`, which refuses them."""
+        return not all(isinstance(end, Lead) for end in (*self.lifted, *(end for pair in self.rewired for end in pair)))
 
     def position(self, part: str) -> str | None:
         """Where a handle stands, or None for a part that has none."""

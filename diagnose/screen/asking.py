@@ -12,7 +12,6 @@ from diagnose.knowledge.records import Complaint
 from diagnose.meter import INSTRUMENT_CHOICES
 from diagnose.model import subjects_of
 from diagnose.opening import (
-    DANGERS,
     all_complaints,
     bundled_panels,
     choose_part,
@@ -22,7 +21,7 @@ from diagnose.opening import (
     panel_path,
 )
 from diagnose.panel.records import Panel
-from diagnose.safety import COMPETENCES, Competence
+from diagnose.safety import COMPETENCES, DANGERS, Competence
 from diagnose.screen.console import Console, show
 from diagnose.screen.pages import danger_page
 from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, clean, regional, speaker

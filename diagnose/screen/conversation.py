@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from diagnose.errors import AnswerError
-from diagnose.opening import DANGERS, PLAIN_STOP, Recorded
+from diagnose.opening import Recorded
+from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.screen.console import COMMAND_INDENT, Console, show
 from diagnose.screen.pages import (
     danger_page,
@@ -13,20 +14,34 @@ from diagnose.screen.pages import (
     opening_page,
     path_page,
     step_page,
-    stopped_for_danger,
     verdict_page,
     why_page,
 )
 from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
-from diagnose.wording import Page, answered_line, check_page, doubt_lines, regional_lines, regional_page
+from diagnose.wording import (
+    COMPETENCE_WORDS,
+    Page,
+    answered_line,
+    check_page,
+    doubt_lines,
+    regional_lines,
+    regional_page,
+)
 
 DONE, NOT_FOUND = 0, 1
-COMMANDS = ("why", "path", "skip", "back", "stop", "danger", "help")
+COMMANDS = ("why", "path", "skip", "back", "lower", "refer", "stop", "danger", "help")
 _SAME = {
     "?": "help", "quit": "stop", "exit": "stop", "q": "stop", "undo": "back", "don't know": "skip",
     "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip",
 }  # fmt: skip
 _CONFIRMING = ("done", "ok", "yes", "y")
+_PROMPTS = {"done": "done", "shows": "yes or no", "volts": "highest reading in V"}
+
+_CONFIRM_HINTS = {
+    "done": "Type done when every line is done. If one can't be: skip. If something is wrong: danger.",
+    "shows": "Type yes or no: does the meter show the source that you know is live?",
+    "volts": "Type the highest of all readings, such as 0.1. If it can't be measured: skip.",
+}
 
 
 class Conversation:
@@ -68,7 +83,7 @@ class Conversation:
     def _take(self, question: Question) -> None:
         """Take lines until one of them moved the session on."""
         outcomes = question.outcomes if isinstance(question, AskCheck) else ()
-        prompt = self._page(question).prompt if isinstance(question, AskCheck) else "done"
+        prompt = self._page(question).prompt if isinstance(question, AskCheck) else prompt_of_step(question)
         while True:
             typed = self.console.read(prompt, (*outcomes, *COMMANDS))
             before = self.recorded.session
@@ -88,20 +103,23 @@ class Conversation:
         elif command in _ACTIONS:
             _ACTIONS[command](self, question)
         elif isinstance(question, ConfirmStep):
-            self._confirm(command)
+            self._confirm(question, typed, command)
         elif not word:
             wanted = "answer" if question_of_sign(question) else "reading"
             self.console.say([f"Nothing was typed; expected the {wanted}, or skip. help lists the words."])
         else:
             self._answer(typed)
 
-    def _confirm(self, word: str) -> None:
-        if word in _CONFIRMING:
+    def _confirm(self, question: ConfirmStep, typed: str, word: str) -> None:
+        wants = WANTS[question.step]
+        if wants == "volts" and word:
+            self.recorded.do("confirm", typed)
+        elif wants == "shows" and word in (*_CONFIRMING, "no", "n"):
+            self.recorded.do("confirm", "no" if word in ("no", "n") else "yes")
+        elif wants == "done" and word in _CONFIRMING:
             self.recorded.do("confirm")
         else:
-            self.console.say(
-                ["Type done when every line is done. If one can't be: skip. If something is wrong: danger."]
-            )
+            self.console.say([_CONFIRM_HINTS[wants]])
 
     def _answer(self, typed: str) -> None:
         self.recorded.do("answer", typed)
@@ -117,6 +135,18 @@ class Conversation:
         self.recorded.do("back")
         self.console.say(["Taken back. The panel itself stays as it is."])
 
+    def _lower(self, question: Question) -> None:
+        now = self.recorded.session.competence
+        below = COMPETENCES[: COMPETENCES.index(now)]
+        if not below:
+            self.console.say(["The box stays shut already: there is nothing lower."])
+            return
+        self.recorded.do("lower", below[-1])
+        self.console.say([f"From here on: {COMPETENCE_WORDS[below[-1]]}. It is not raised again."])
+
+    def _refer(self, question: Question) -> None:
+        self.recorded.do("refer")
+
     def _stop(self, question: Question) -> None:
         self.recorded.do("stop", PLAIN_STOP)
 
@@ -130,10 +160,10 @@ class Conversation:
         self._page_out(help_page())
 
     def _end(self, verdict: Verdict) -> int:
-        if stopped_for_danger(verdict):
+        if verdict.danger:
             self._page_out(danger_page())
         self._page_out(verdict_page(self.recorded.session, verdict, self.log))
-        if verdict.kind == "stopped" and not stopped_for_danger(verdict):
+        if verdict.kind == "stopped" and not verdict.danger:
             self.console.say(resume_lines(self.log))
         return NOT_FOUND if verdict.kind == "unknown" else DONE
 
@@ -143,9 +173,16 @@ _ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
     "path": Conversation._path,
     "skip": Conversation._skip,
     "back": Conversation._back,
+    "lower": Conversation._lower,
+    "refer": Conversation._refer,
     "stop": Conversation._stop,
     "help": Conversation._help,
 }
+
+
+def prompt_of_step(question: Question) -> str:
+    """What a step is confirmed with."""
+    return _PROMPTS[WANTS[question.step]] if isinstance(question, ConfirmStep) else "done"
 
 
 def question_of_sign(question: Question) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.model import Model
-from diagnose.opening import DANGERS, PLAIN_STOP
 from diagnose.panel.records import Panel
 from diagnose.safety import Competence, PanelState
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief, shares
@@ -36,11 +35,18 @@ HELP = (
     "path: the way of the power, with the probes marked",
     "skip: don't know, or can't do it",
     "back: take the last answer back",
+    "lower: do less yourself from here on, such as leave the box shut",
+    "refer: leave the rest to an electrician, with what is known so far",
     "stop: leave; the session can be resumed",
-    "danger: smoke, heat, a burning smell, water in the box, a shock felt, or it was not dead",
+    "danger: smoke, heat, a burning smell, scorching, water in the box, a shock or tingle, a hot plug, no earth, a "
+    "device that won't reset or trips again, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
-WORDS_LINE = "At any time: why, path, skip, back, stop, danger, help"
+WORDS_LINE = "At any time: why, path, skip, back, lower, refer, stop, danger, help"
+ONLY_LIVE = (
+    "Only a check on live parts tells the causes apart now. To leave it to an electrician is as good a choice:",
+    "type refer.",
+)
 
 
 def page_of(title: str, lines: Iterator[str] | list[str] | tuple[str, ...], prompt: str = "") -> Page:
@@ -50,10 +56,11 @@ def page_of(title: str, lines: Iterator[str] | list[str] | tuple[str, ...], prom
 
 def step_page(session: Session, question: ConfirmStep) -> Page:
     """A step that changes the panel's state, one action a line."""
-    text = step_text(session.model.panel, question.step)
-    lines = [f"- {line}" for line in (*text.lines, *moved_lines(session, question))]
+    text = step_text(session.model.panel, question.step, question.state.meter_failed)
+    lines = [*(ONLY_LIVE if question.only_live else ()), *(f"- {line}" for line in text.lines)]
+    lines += [f"- {line}" for line in moved_lines(session, question)]
     lines += [f"Caution: {text}" for text in opening_cautions(session.model.panel, question)]
-    return page_of(f"Step - {text.title}", lines, "done, when all of it is")
+    return page_of(f"Step - {text.title}", lines)
 
 
 def opening_page(model: Model) -> Page:
@@ -158,6 +165,8 @@ def _path_lines(
 def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
     """How the session ended: what it is, what says so, what to do, what to measure before use."""
     model = session.model
+    if verdict.kind == "referred":
+        return page_of("Referred", [*left_lines(session.state), *_handed_over(session, verdict), f"Log: {log}"])
     if verdict.kind == "stopped":
         return page_of("Stopped", [*left_lines(session.state), *_so_far(verdict), f"Log: {log}"])
     title, first = _conclusion(verdict)
@@ -205,9 +214,19 @@ def left_lines(state: PanelState) -> list[str]:
 
 
 def _so_far(verdict: Verdict) -> list[str]:
-    if verdict.reason in DANGERS:
+    if verdict.danger:
         return ["The supply stays off until an electrician has looked at it."]
     return ["Likeliest so far, not proved:", *cause_lines(verdict, 3)]
+
+
+def _handed_over(session: Session, verdict: Verdict) -> list[str]:
+    return [
+        "Leave the panel off and show a licensed electrician this and the log.",
+        "Likeliest so far, not proved:",
+        *cause_lines(verdict),
+        *evidence_lines(session.model, verdict),
+        *caution_lines(session.model, ""),
+    ]
 
 
 def cause_lines(verdict: Verdict, most: int = 6) -> list[str]:
@@ -255,8 +274,3 @@ def _fit(count: int) -> str:
 def caution_lines(model: Model, part: str) -> list[str]:
     """The cautions, each on its line."""
     return [f"Caution: {text}" for text in verdict_cautions(model, part)]
-
-
-def stopped_for_danger(verdict: Verdict) -> bool:
-    """Whether a session was ended by something dangerous."""
-    return verdict.kind == "stopped" and verdict.reason != PLAIN_STOP

@@ -70,7 +70,7 @@ def run_trial(
         if isinstance(question, ConfirmStep):
             minutes += STEP_MINUTES[question.step]
             openings += question.step == "open_box"
-            session = confirm(session)
+            session = confirm(session, panel.confirmed(question.step))
             continue
         check = question.check
         minutes += check.minutes + setup_minutes(session.at, check.setup)
@@ -84,6 +84,8 @@ def _ending(verdict: Verdict, cause: Cause) -> tuple[Literal["found", "group", "
     named = tuple(dict.fromkeys(share.part for share in verdict.causes))
     if verdict.kind == "unknown":
         return "unknown", named
+    if verdict.kind == "stopped" and verdict.danger and cause.part in named:
+        return "group", named  # an answer was a danger in itself, and ended it before the cause was sure
     if verdict.kind == "found" and verdict.part == cause.part:
         return "found", named
     return ("group" if verdict.kind == "group" and cause.part in named else "wrong"), named

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
 from types import MappingProxyType
 
 import numpy as np
@@ -13,10 +14,11 @@ from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import Settled, settle
-from diagnose.circuit.setup import Setup
+from diagnose.circuit.setup import Setup, isolated
 from diagnose.expect import true_range
 from diagnose.grading import grade_sign
 from diagnose.meter import reader_of
+from diagnose.safety import WANTS, StepName
 
 # By which power a reading follows the supply's voltage; what is not named does not.
 FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2, "boil_off": 2})
@@ -73,6 +75,21 @@ class SimulatedPanel:
         if not reader.signed:
             shown = max(shown, 0.0)
         return float("inf") if shown > reader.top else shown
+
+    def confirmed(self, step: StepName) -> str:
+        """What a person would type to a step: for proving dead, the highest reading on the isolated panel."""
+        return f"{self.left_volts():.3g} V" if WANTS[step] == "volts" else "done"
+
+    def left_volts(self) -> float:
+        """Volts between any two of the panel's references, or from any to earth, with the supply cut off."""
+        setup = isolated(self.netlist.panel)
+        ends = sorted(set(self.netlist.panel.references.values()))
+        pairs = [
+            Check(f"isolated:voltage_ac:{tail}:{head}", "voltage_ac", "", "", tail, head, "isolated", setup,
+                  "outside", 0.0, "multimeter")
+            for tail, head in combinations(ends, 2)
+        ]  # fmt: skip
+        return max(abs(self.reading(pair)) for pair in pairs)
 
     def answer(self, check: Check) -> str:
         """The answer as it would be typed."""

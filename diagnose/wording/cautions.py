@@ -85,7 +85,7 @@ def new_cautions(session: Session, check: Check) -> list[str]:
 def step_cautions(panel: Panel, step: StepName, check: Check, complaint: Complaint | None = None) -> list[str]:
     """Every caution that applies to a step: its own, and those of the check that it leads to."""
     exposures: list[Exposure] = [check.exposure]
-    if step not in ("isolate", "close_box", "energise") and check.exposure == "outside":
+    if step not in ("switch_off", "isolate", "close_box", "energise") and check.exposure == "outside":
         exposures.append("isolated")  # the box is open in between
     own = caution_names(panel, exposures, complaint=complaint)
     return caution_words(panel, dict.fromkeys((*own, *names_for_check(panel, check, complaint))))

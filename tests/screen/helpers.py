@@ -11,7 +11,7 @@ from diagnose.causes import causes_of
 from diagnose.log import Event
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
-from diagnose.safety import Competence
+from diagnose.safety import WANTS, Competence
 from diagnose.session import AskCheck, ConfirmStep, Question, start
 from diagnose.study.simulated import SimulatedPanel
 
@@ -39,6 +39,11 @@ def simulated(hidden: str = HIDDEN) -> SimulatedPanel:
 def reply(question: Question, hidden: str = HIDDEN) -> str:
     """What a person in front of that panel would type."""
     if isinstance(question, ConfirmStep):
+        match WANTS[question.step]:
+            case "shows":
+                return "yes"
+            case "volts":
+                return simulated(hidden).confirmed(question.step)
         return "done"
     assert isinstance(question, AskCheck)
     return simulated(hidden).answer(question.check)
@@ -50,3 +55,9 @@ def recorded(
     """A session kept in a list."""
     kept: list[Event] = []
     return Recorded(start(shared_model(), competence, frozenset(instruments)), kept.append), kept
+
+
+def step_on(going: Recorded) -> None:
+    """Answer or confirm what is asked, as that person would."""
+    question = going.question
+    going.do("answer" if isinstance(question, AskCheck) else "confirm", reply(question))

@@ -10,14 +10,14 @@ from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.input.base import PipeInput
 from prompt_toolkit.output import DummyOutput
 
-from diagnose.opening import DANGERS
+from diagnose.safety import DANGERS
 from diagnose.screen.asking import DangerError, Given, ask_all
 from diagnose.screen.console import TerminalConsole, fitted, wrapped
 from diagnose.screen.conversation import COMMANDS, Conversation
 from diagnose.screen.pages import path_page, verdict_page
 from diagnose.session import AskCheck, ConfirmStep, Verdict
 from diagnose.wording import COMPETENCE_WORDS
-from tests.screen.helpers import PANEL, recorded, reply, shared_model
+from tests.screen.helpers import PANEL, recorded, reply, shared_model, step_on
 
 
 class _Kept(TerminalConsole):
@@ -70,7 +70,7 @@ def test_a_wrong_answer_is_explained_and_asked_again(typed: PipeInput) -> None:
 def test_a_wrong_reading_is_explained_in_one_line(typed: PipeInput, wrong: str, explained: str) -> None:
     going, kept = recorded()
     while not (isinstance(going.question, AskCheck) and going.question.check.quantity == "resistance"):
-        going.do(*(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",)))
+        step_on(going)
     console, before = _Kept(), len(kept)
     typed.send_text(f"{wrong}\r\x04")
     with pytest.raises(EOFError):
@@ -115,7 +115,7 @@ def test_no_outcome_is_also_a_command_or_a_danger() -> None:
 def test_a_step_waits_for_done(typed: PipeInput) -> None:
     going, kept = recorded()
     while not isinstance(going.question, ConfirmStep):
-        going.do("answer", reply(going.question))
+        step_on(going)
     console, before = _Kept(), len(kept)
     typed.send_text("maybe\rwhy\rdone\r\x04")
     with pytest.raises(EOFError):
@@ -137,7 +137,7 @@ def test_ctrl_c_loses_nothing(typed: PipeInput) -> None:
 def test_the_verdict_says_all_that_it_has_to() -> None:
     going, _ = recorded()
     while not isinstance(question := going.question, Verdict):
-        going.do(*(("answer", reply(question)) if isinstance(question, AskCheck) else ("confirm",)))
+        step_on(going)
     page = verdict_page(going.session, question, "log.yaml")
     text = "\n".join(page.lines)
     assert page.title == "Found"
@@ -157,7 +157,7 @@ def test_an_open_live_box_is_the_first_thing_said_at_the_end(typed: PipeInput) -
     from diagnose.session import ask, stop
 
     going, _ = recorded("live")
-    session = replace(stop(going.session), state=PanelState(energised=True, open=True))
+    session = replace(stop(going.session), state=PanelState("energised", open=True))
     verdict = ask(session)
     assert isinstance(verdict, Verdict)
     page = verdict_page(session, verdict, "log.yaml")
@@ -179,7 +179,7 @@ def test_a_group_does_not_pick_one() -> None:
 def test_the_path_marks_the_probes() -> None:
     going, _ = recorded()
     while not (isinstance(going.question, AskCheck) and going.question.check.quantity == "resistance"):
-        going.do(*(("answer", reply(going.question)) if isinstance(going.question, AskCheck) else ("confirm",)))
+        step_on(going)
     lines = "\n".join(path_page(going.session, going.question).lines)
     assert "RED on " in lines and "BLACK on " in lines
     assert "element" in lines and "? " in lines

@@ -94,7 +94,7 @@ def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
     beside, _ = recorded()
     number = 0
     while not isinstance(question := beside.question, Verdict):
-        lines = terminal.wait(r"^(\d-\d or its word|reading in .*|done)>$")
+        lines = terminal.wait(r"^(\d-\d or its word|reading in .*|done|yes or no|highest reading in V)>$")
         if isinstance(question, AskCheck):
             number += 1
             if columns == 80:

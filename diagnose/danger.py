@@ -1,0 +1,48 @@
+"""Answers that mean danger in themselves: what is burnt or wet, an earth that is gone, a device that trips again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from diagnose.checks import Check
+from diagnose.model import Model
+from diagnose.questions import Answer
+from diagnose.safety.stop import TRIPS_AT_ONCE, dangerous_earth, dangerous_outcome, dangerous_trips
+
+
+def danger_in(model: Model, answers: Sequence[Answer]) -> str:
+    """The danger that the last answer shows, by itself or after those before it; nothing where there is none."""
+    last = answers[-1]
+    if last.skipped:
+        return ""
+    check = model.checks_by_id[last.check_id]
+    if last.outcome is not None:
+        outcome = _outcome(model, check, last)
+        tripped = [
+            given for given in answers
+            if not given.skipped
+            and (other := model.checks_by_id[given.check_id]).part == check.part
+            and other.sign == check.sign
+            and _outcome(model, other, given) == TRIPS_AT_ONCE
+        ]  # fmt: skip
+        again = dangerous_trips(len(tripped)) if outcome == TRIPS_AT_ONCE else ""
+        return dangerous_outcome(outcome) or again
+    if check.quantity == "resistance" and last.value is not None and along_earth(model, check):
+        return dangerous_earth(last.value)
+    return ""
+
+
+def _outcome(model: Model, check: Check, given: Answer) -> str:
+    if given.outcome is None:
+        return ""
+    return model.panel.parts[check.part].kind.signs[check.sign].outcomes[given.outcome]
+
+
+def along_earth(model: Model, check: Check) -> bool:
+    """Whether a reading is of one earth path, from end to end: both probes are on an earth terminal."""
+    return all(_is_earth(model, end) for end in (check.tail, check.head))
+
+
+def _is_earth(model: Model, end: str) -> bool:
+    part, _, name = end.partition(".")
+    return bool(end) and model.panel.kind_of(part).terminals[name].path == "earth"
