@@ -6,12 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.circuit.setup import Setup
-from diagnose.knowledge.records import Exposure
+from diagnose.knowledge.records import Exposure, Sign
 from diagnose.meter import USUAL
 from diagnose.panel.records import Panel
 from diagnose.safety.guards import DEAD_QUANTITIES
 from diagnose.setups import ICE_CELSIUS, plug_of
 from diagnose.topology import load_terminals, power_path, upstream
+from diagnose.warmth import in_the_box
 
 # Minutes for a reading once the setup is there: common practice.
 MINUTES: Mapping[str, float] = {
@@ -23,7 +24,9 @@ MINUTES: Mapping[str, float] = {
     "temperature": 3.0,
     "heat_rate": 10.0,
     "boil_off": 30.0,
+    "surface_temperature": 0.5,
 }
+LOADED = {"warmth": ("warm", "cooling"), "sag": ("running", "warm")}  # signs of what happens on load alone
 CLAMPED_ROLES = ("heater", "pump", "fan")
 
 
@@ -42,6 +45,8 @@ class Check:
     exposure: Exposure
     minutes: float
     instrument: str
+    surface: str = ""  # of the part, for a surface temperature
+    after: Setup | None = None  # what it ran in just before, where the supply was switched off to look
     around: tuple[tuple[str, str], ...] = ()  # wires in a clamp's jaws, and the terminal that each leads to
 
     def __post_init__(self) -> None:
@@ -60,6 +65,11 @@ class Check:
         return "isolated" if self.setup.rewired and self.exposure == "outside" else self.exposure
 
     @property
+    def solved_in(self) -> Setup:
+        """The setup whose circuit makes what is found: the one just before, where it was switched off to look."""
+        return self.after or self.setup
+
+    @property
     def needs_dead(self) -> bool:
         """True for readings that are only ever taken on a dead circuit."""
         return self.quantity in DEAD_QUANTITIES
@@ -74,23 +84,29 @@ def offered_checks(
     for name in names:
         if name not in setups:
             continue  # nothing alike to exchange
-        for check in _in_setup(panel, name, setups[name], wanted, subject):
+        after = setups["warm"] if name == "cooling" else None
+        for check in _in_setup(panel, name, setups[name], wanted, subject, after):
             found.setdefault(check.id, check)
     return tuple(found.values())
 
 
-def _in_setup(panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None) -> Iterator[Check]:
+def _in_setup(
+    panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None, after: Setup | None
+) -> Iterator[Check]:
     if setup.swapped:
         yield from _after_exchange(panel, name, setup, subject)
+        return
+    if name in LOADED["warmth"]:
+        yield from _warmth(panel, name, setup, parts, after)
+    if after is not None:
         return
     if setup.supply_on:
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)
         yield from _on_load(panel, name, setup, subject)
-    else:
+    elif not setup.lifted:
         for part in parts:
-            if part in setup.unplugged and part in panel.parts and not setup.lifted:
-                yield from _looks(panel, name, setup, part)
+            yield from _looks(panel, name, setup, part, subject)
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
             continue
@@ -130,13 +146,13 @@ def _on_load(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iter
     if name == "running" and wire is not None:
         yield Check(
             f"{name}:current_ac:{wire[0]}", "current_ac", wire[0], "", "", "", name, setup,
-            "live", MINUTES["current_ac"], "clamp", (wire,),
+            "live", MINUTES["current_ac"], "clamp", around=(wire,),
         )  # fmt: skip
     if name in ("running", "warm") and len(live) > 1:
         part = plug_of(panel, subject) or subject
         yield Check(
             f"{name}:leakage:{subject}", "current_ac", part, "", "", "", name, setup,
-            "live", MINUTES["current_ac"], "leakage_clamp", live,
+            "live", MINUTES["current_ac"], "leakage_clamp", around=live,
         )  # fmt: skip
     if name == "running" and role == "heater":
         yield Check(
@@ -192,14 +208,45 @@ def _signed(panel: Panel, parts: Sequence[str]) -> list[str]:
     return list(dict.fromkeys([*(name for name in parts if name in panel.parts), *telling]))
 
 
-def _looks(panel: Panel, name: str, setup: Setup, part: str) -> Iterator[Check]:
-    """What is seen on a pulled plug: never asked for while it may carry current."""
-    for sign in panel.parts[part].kind.signs.values():
-        if sign.measure == "state" and not sign.of:
+def _warmth(panel: Panel, name: str, setup: Setup, parts: Sequence[str], after: Setup | None) -> Iterator[Check]:
+    """What is warm after ten minutes on load: outside with the supply on or just off, in the box only just after."""
+    for part in parts:
+        kind = panel.kind_of(part)
+        for sign in kind.signs.values():
+            if sign.measure == "warmth" and (kind.surfaces[sign.of].outside or after is not None):
+                yield Check(
+                    f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,
+                    sign.exposure, sign.minutes, "none", after=after,
+                )  # fmt: skip
+        for surface in kind.surfaces.values():
+            if surface.outside or (after is not None and in_the_box(panel, part)):
+                yield Check(
+                    f"{name}:surface_temperature:{part}:{surface.name}", "surface_temperature", part, "", "", "", name,
+                    setup, "outside" if surface.outside else "isolated", MINUTES["surface_temperature"],
+                    USUAL["surface_temperature"], surface.name, after,
+                )  # fmt: skip
+
+
+def _looks(panel: Panel, name: str, setup: Setup, part: str, subject: str | None) -> Iterator[Check]:
+    """What is seen or tried where no current can flow: on a pulled plug, its outlet, what hangs on it; in the box."""
+    pulled = setup.unplugged - {panel.supply.isolator}
+    at_hand = part in pulled or part in {panel.plugs.get(plug) for plug in pulled}
+    at_hand |= part == subject and plug_of(panel, subject) in pulled
+    at_hand |= part == panel.supply.isolator and part in setup.unplugged and name == "isolated"
+    at_hand |= panel.kind_of(part).role == "fan" and name == "isolated"  # its grille is outside, and its blades stand
+    for sign in panel.kind_of(part).signs.values():
+        if not _dead(panel, part, sign):
+            continue
+        if at_hand if sign.exposure == "outside" else name == "isolated":
             yield Check(
                 f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,
                 sign.exposure, sign.minutes, "none",
             )  # fmt: skip
+
+
+def _dead(panel: Panel, part: str, sign: Sign) -> bool:
+    """Whether a sign is asked for only where no current can flow."""
+    return sign.dead or (panel.kind_of(part).role in ("connector", "feed") and sign.measure == "state" and not sign.of)
 
 
 def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None) -> Iterator[Check]:
@@ -208,7 +255,9 @@ def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
             continue
         if name == "bathed" and part != subject:
             continue
-        if panel.parts[part].kind.role == "connector" and not sign.of:
+        if _dead(panel, part, sign):
+            continue
+        if sign.measure == "warmth" or (sign.measure in LOADED and name not in LOADED[sign.measure]):
             continue
         yield Check(
             f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,

@@ -35,7 +35,7 @@ def danger_in(model: Model, answers: Sequence[Answer]) -> str:
 def _outcome(model: Model, check: Check, given: Answer) -> str:
     if given.outcome is None:
         return ""
-    return model.panel.parts[check.part].kind.signs[check.sign].outcomes[given.outcome]
+    return model.panel.kind_of(check.part).signs[check.sign].outcomes[given.outcome]
 
 
 def along_earth(model: Model, check: Check) -> bool:

@@ -53,7 +53,7 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
         outcomes: tuple[str, ...] = ("",)
         lead_outcome = sound_outcome = 0
         if prediction.table is not None:
-            outcomes = model.panel.parts[check.part].kind.signs[check.sign].outcomes
+            outcomes = model.panel.kind_of(check.part).signs[check.sign].outcomes
             lead_outcome, sound_outcome = (int(np.argmax(prediction.table[row])) for row in (lead, 0))
         found.append(
             Evidence(

@@ -21,6 +21,7 @@ from diagnose.grading import grade_sign
 from diagnose.meter import accuracy_text, reader_of, shown_interval
 from diagnose.panel.records import Panel
 from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
+from diagnose.warmth import surface_warmth
 
 UNKNOWN_WARMTH_SHARE = 0.03  # a Pt100 changes by 0.385 % a kelvin, and a room is known within 8 K
 PROBE_TOLERANCE_KELVIN = 0.3  # IEC 60751 class B at 0 degrees Celsius
@@ -148,11 +149,11 @@ class Predictor:
         """
         if check.quantity == "sign":
             return ()
-        return interval_parts(true_range(self.settled(check.setup), check), check, int(self._middle[number]))
+        return interval_parts(true_range(self.settled(check.solved_in), check), check, int(self._middle[number]))
 
-    def sign_table(self, setup: Setup, part: str, sign: str) -> FloatArray:
-        """(1 + H, O) shares of a sign's outcomes."""
-        return self.means(grade_sign(self.settled(setup), part, sign), self.showing(setup))
+    def sign_table(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
+        """(1 + H, O) shares of a sign's outcomes in a setup, looked at in it or just after it."""
+        return self.means(grade_sign(self.settled(setup), part, sign, looked), self.showing(setup))
 
     def showing(self, setup: Setup) -> FloatArray | None:
         """(1 + H,) share of looks in which each cause shows itself in a setup; None where all always do."""
@@ -170,10 +171,10 @@ class Predictor:
 
     def _predict(self, check: Check) -> Prediction:
         if check.quantity == "sign":
-            table = self.sign_table(check.setup, check.part, check.sign)
+            table = self.sign_table(check.solved_in, check.part, check.sign, check.setup)
             nothing = np.full(len(table), np.nan)
             return Prediction(nothing, nothing, nothing, table)
-        there = true_range(self.settled(check.setup), check)
+        there = true_range(self.settled(check.solved_in), check)
         low = np.minimum.reduceat(there.low, self._starts)
         high = np.maximum.reduceat(there.high, self._starts)
         low, high = shown_interval(reader_of(check.quantity, check.instrument), low, high)
@@ -234,6 +235,8 @@ def true_range(settled: Settled, check: Check) -> TrueRange:
             return _heat(settled, check)
         case "temperature":
             return _temperature(settled, check)
+        case "surface_temperature":
+            return _surface(settled, check)
     raise ValueError(f"{check.quantity} is not read off a circuit")
 
 
@@ -352,6 +355,12 @@ def _temperature(settled: Settled, check: Check) -> TrueRange:
     shown = np.where(np.isnan(shown), np.inf, shown)
     width = np.where(np.isfinite(shown), PROBE_TOLERANCE_KELVIN, 0.0)
     return TrueRange(shown, {"probe": (width, width)})
+
+
+def _surface(settled: Settled, check: Check) -> TrueRange:
+    off, opened = not check.setup.supply_on, check.exposure != "outside"
+    there = surface_warmth(settled, check.part, check.surface, off=off, opened=opened)
+    return TrueRange(there.middle, {"heat": (there.middle - there.low, there.high - there.middle)})
 
 
 # What varies -----------------------------------------------------------------------------------------------

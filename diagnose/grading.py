@@ -18,12 +18,13 @@ from diagnose.circuit.netlist import (
 )
 from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import Settled, settle
-from diagnose.circuit.setup import at_rest
+from diagnose.circuit.setup import Setup, at_rest
 from diagnose.circuit.trips import outcome_shares
 from diagnose.errors import Problem
 from diagnose.exchanges import probe_seen
 from diagnose.knowledge.records import Sign
 from diagnose.topology import sensed_by
+from diagnose.warmth import excess_kelvin
 
 RIGHT_WITHIN_KELVIN = 2.0
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
@@ -34,12 +35,14 @@ BUZZES = "buzzes"
 HUMS = 0.35  # an alternating coil at a third of its pull-in voltage hums audibly without closing: common practice
 
 
-def grade_sign(settled: Settled, part: str, sign_name: str) -> FloatArray:
+def grade_sign(settled: Settled, part: str, sign_name: str, looked: Setup | None = None) -> FloatArray:
     """(H, O) shares of a sign's outcomes in each row; rows sum to one.
+
+    `looked` is the setup that it is looked at in, where that is not the settled one: switched off just before.
 
     Raises KeyError where the part has no such sign.
     """
-    sign = settled.netlist.panel.parts[part].kind.signs[sign_name]
+    sign = settled.netlist.panel.kind_of(part).signs[sign_name]
     match sign.measure:
         case "voltage":
             shares = _banded(settled, part, sign, settled.volts(part, sign.of))
@@ -55,6 +58,10 @@ def grade_sign(settled: Settled, part: str, sign_name: str) -> FloatArray:
             shares = _error(settled, part)
         case "state":
             shares = _state(settled, part, sign)
+        case "warmth":
+            shares = _warmth(settled, part, sign, looked or settled.setup)
+        case "sag":
+            shares = _sag(settled, part, sign)
     return _told(settled, part, sign, shares)
 
 
@@ -128,13 +135,42 @@ def _buzzing(settled: Settled, part: str, on: BoolArray) -> BoolArray:
     return np.asarray(chattering | hums)
 
 
+def _warmth(settled: Settled, part: str, sign: Sign, looked: Setup) -> FloatArray:
+    """Shares of bands of kelvin above a sound twin, the spread of the thermal resistances taken in."""
+    found = excess_kelvin(settled, part, sign.of, off=not looked.supply_on, opened=sign.exposure != "outside")
+    shares = np.zeros((len(settled.rows), len(sign.bands)))
+    for kelvin in (
+        found.low,
+        (found.low + found.middle) / 2,
+        found.middle,
+        (found.middle + found.high) / 2,
+        found.high,
+    ):
+        for number, (_, low, high) in enumerate(sign.bands):
+            last = number == len(sign.bands) - 1
+            # Bands are written as hundredths, since shares are what the others are graded by.
+            shares[:, number] += _rising(kelvin, 100 * low) * (1.0 if last else 1 - _rising(kelvin, 100 * high))
+    return np.asarray(shares / shares.sum(axis=1, keepdims=True))
+
+
+def _sag(settled: Settled, part: str, sign: Sign) -> FloatArray:
+    """As a voltage; what switches itself off and on again with its load resets, whatever it gets at this moment."""
+    shares = _banded(settled, part, sign, settled.volts(part, sign.of))
+    resets = settled.chattering.get(part, np.zeros(len(shares), dtype=bool))
+    shares[resets] = np.eye(len(sign.outcomes))[0]
+    return shares
+
+
 def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatArray:
     """Where the knowledge base says what a fault looks like, that is what is seen."""
     panel = settled.netlist.panel
     shares = shares.copy()
     for number, row in enumerate(settled.rows):
         for cause, _ in row.members:
-            told = panel.kind_of(cause.part).faults[cause.fault].signs.get(sign.name)
+            fault = panel.kind_of(cause.part).faults[cause.fault]
+            told = fault.signs.get(sign.name)
+            if fault.when_warm and not settled.setup.warm:
+                continue
             if told not in sign.outcomes:
                 continue
             through_probe = _senses(settled, cause.part, part)

@@ -115,6 +115,10 @@ READERS: Mapping[tuple[str, str], Instrument] = MappingProxyType(
         ("temperature", "none"): Instrument(
             "none", "the display", (Range(450.0, 0.5, 0.0, 1),), over=False, signed=True
         ),
+        # 2 % or 2 K, and as much again for the emissivity of plastic and painted metal: trade data, common practice.
+        ("surface_temperature", "infrared_thermometer"): Instrument(
+            "infrared_thermometer", "infrared thermometer", (Range(550.0, 0.1, 0.04, 20),), over=False, signed=True
+        ),
         # Volume, losses and the two temperatures: common practice.
         ("heat_rate", "none"): Instrument(
             "none", "watch and thermometer", (Range(100e3, 50.0, 0.12, 1),), over=False
@@ -133,9 +137,17 @@ USUAL: Mapping[str, str] = MappingProxyType(
         "temperature": "none",
         "heat_rate": "none",
         "boil_off": "none",
+        "surface_temperature": "infrared_thermometer",
     }
 )
-INSTRUMENT_CHOICES = ("multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance")
+INSTRUMENT_CHOICES = (
+    "multimeter",
+    "clamp",
+    "insulation_tester",
+    "leakage_clamp",
+    "low_impedance",
+    "infrared_thermometer",
+)
 
 
 def reader_of(quantity: str, instrument: str = "") -> Instrument:

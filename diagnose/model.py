@@ -26,6 +26,7 @@ from diagnose.topology import beside, upstream
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
 BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
 DESIGN_RATE = 10.0  # where the design itself makes the complaint, it is the first thing to believe
+ON_PATH = ("breaker", "residual", "contactor", "relay", "plug")  # only those on the way to the subject
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
 
 
@@ -160,7 +161,7 @@ def complaint_likelihood(
             continue
         shares = []
         for part in parts:
-            sign = predictor.netlist.panel.parts[part].kind.signs[observation.sign]
+            sign = predictor.netlist.panel.kind_of(part).signs[observation.sign]
             columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
             table = grade_sign(predictor.settled(setups[observation.setup]), part, observation.sign)
             shares.append(table[:, columns].sum(axis=1))
@@ -176,7 +177,9 @@ def observed_parts(panel: Panel, observation: Observation, subject: str | None) 
     if observation.of == "subject":
         return [subject] if subject is not None else []
     parts = panel.of_role(observation.of)
-    if subject is not None and observation.of in ("breaker", "residual"):
+    if observation.of == "plug":
+        parts = [part for part in panel.parts if panel.parts[part].kind.plug]
+    if subject is not None and observation.of in ON_PATH:
         on_path = upstream(panel, subject)
         parts = [part for part in parts if part in on_path]
     elif subject is not None and observation.of == "lamp":

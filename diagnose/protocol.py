@@ -51,6 +51,7 @@ _EXPECTED_REQUEST = (
 SI_UNITS: Mapping[str, str] = {
     "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
     "current_ac": "A", "temperature": "C", "heat_rate": "W", "boil_off": "W",
+    "surface_temperature": "C",
 }  # fmt: skip
 
 Message = dict[str, Any]
@@ -121,7 +122,7 @@ def setup_data(panel: Panel, name: str, setup: Setup) -> Message:
 def question_text(panel: Panel, check: Check) -> str:
     """The check in a sentence."""
     if check.quantity == "sign":
-        sign = panel.parts[check.part].kind.signs[check.sign]
+        sign = panel.kind_of(check.part).signs[check.sign]
         return f"{sign.question} {sign.procedure}".replace("{label}", panel.label(check.part)).strip()
     return check_title(panel, check)
 

@@ -11,7 +11,15 @@ from diagnose.errors import AnswerError, Problem
 from diagnose.units import NotAQuantity, quoted, read_si, show, split
 
 QuantityName = Literal[
-    "voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "temperature", "heat_rate", "boil_off"
+    "voltage_ac",
+    "voltage_dc",
+    "resistance",
+    "current_ac",
+    "insulation",
+    "temperature",
+    "heat_rate",
+    "boil_off",
+    "surface_temperature",
 ]
 TemperatureUnit = Literal["C", "F"]
 LONGEST = 60
@@ -49,6 +57,9 @@ _RULES: dict[str, _Rule] = {
     "current_ac": _Rule("current", "A", "current (such as 22.9 A)", 0, 400, "0 to 400 A", "AC"),
     "insulation": _Rule("resistance", "Mohm", "insulation (such as 20 MΩ, or OL)", 0, 1e12, "up to 1 TΩ"),
     "temperature": _Rule("temperature", "C", "temperature (such as 65 °C)", -60, 450, "-60 to 450 °C"),
+    "surface_temperature": _Rule(
+        "temperature", "C", "temperature of the surface (such as 38 °C)", -60, 600, "-60 to 600 °C"
+    ),
     "heat_rate": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
     "boil_off": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
 }
@@ -126,6 +137,8 @@ def _over_range(typed: str, quantity: QuantityName, rule: _Rule) -> Reading:
         return Reading(quantity, math.inf, True, typed)
     if quantity == "temperature":
         _refuse(typed, "is no temperature: the thermometer sees no probe", rule.expected)
+    if quantity == "surface_temperature":
+        _refuse(typed, "is no temperature", "the highest that the thermometer can show, if it shows HI")
     if quantity in ("heat_rate", "boil_off"):
         _refuse(typed, "is no heating power", rule.expected)
     _refuse(typed, "means that the meter is over range", f"a higher range on the meter, then {rule.expected}")
@@ -153,7 +166,7 @@ def _without_mode(typed: str, clean: str, rule: _Rule) -> str:
 
 def _value(typed: str, clean: str, quantity: QuantityName, rule: _Rule, temperature_unit: str) -> float:
     unit = rule.unit
-    if quantity == "temperature":
+    if rule.dimension == "temperature":
         unit = temperature_unit
         if degrees := _DEGREES.fullmatch(clean):
             clean = degrees[1]

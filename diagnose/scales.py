@@ -28,6 +28,7 @@ _ALL: Mapping[str, Scale] = MappingProxyType(
         "current_ac": Scale("logarithmic", 0.0, 600.0, 1e-4),
         # A controller that shows no number stands apart from all temperatures, as OL does.
         "temperature": Scale("linear", -60.0, 450.0, 0.5, 450.0),
+        "surface_temperature": Scale("linear", -60.0, 600.0, 1.0),
         "heat_rate": Scale("linear", 0.0, 20e3, 50.0),
         "boil_off": Scale("linear", 0.0, 20e3, 50.0),
     }

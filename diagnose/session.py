@@ -22,6 +22,7 @@ from diagnose.danger import danger_in
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of, explained_by_any
 from diagnose.heat_checks import seen_with
+from diagnose.hot import still_warm, too_hot
 from diagnose.likelihoods import likelihood_of
 from diagnose.model import Model
 from diagnose.questions import (
@@ -114,10 +115,15 @@ def belief(session: Session) -> FloatArray:
 def open_checks(session: Session) -> tuple[Check, ...]:
     """Checks that this person, with these instruments, may still do."""
     done = {answer_.check_id for answer_ in session.answers}
+    asked = [(session.model.checks_by_id[given.check_id], given) for given in session.answers]
+    warm = still_warm(session.model.complaint, [(check, given.skipped) for check, given in asked])
+    hot = any(too_hot(check, given.value, _outcome_text(session, check, given)) for check, given in asked)
     return tuple(
         check
         for check in session.model.checks
         if check.id not in done
+        and (warm or check.after is None)
+        and not (hot and check.setup.supply_on)
         and (check.instrument == "none" or check.instrument in session.instruments)
         and _within_reach(session, check)
     )
@@ -127,6 +133,12 @@ def _within_reach(session: Session, check: Check) -> bool:
     """Whether no guard stands in the way to a check, and no step that the person can't or won't do."""
     steps = way(session.state, need_of(check), session.competence)
     return steps is not None and not session.refused.intersection(steps)
+
+
+def _outcome_text(session: Session, check: Check, given: Answer) -> str:
+    if given.outcome is None:
+        return ""
+    return session.model.panel.kind_of(check.part).signs[check.sign].outcomes[given.outcome]
 
 
 def ask(session: Session) -> Question:
@@ -169,7 +181,7 @@ def _towards(session: Session, check: Check, bits: float) -> Question:
     prediction = session.model.predict(check)
     outcomes: tuple[str, ...] = ()
     if prediction.table is not None:
-        outcomes = session.model.panel.parts[check.part].kind.signs[check.sign].outcomes
+        outcomes = session.model.panel.kind_of(check.part).signs[check.sign].outcomes
     sound = (float(prediction.value[0]), float(prediction.low[0]), float(prediction.high[0]))
     return AskCheck(check, prediction, bits, session.doubted, sound, outcomes)
 

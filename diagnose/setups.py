@@ -25,9 +25,10 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
 
     `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged`
     the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the same with its
-    controller content, `warm` is `running` for ten minutes, `isolated` has the supply cut off with the handles as in
-    `running`, `parted` is `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is
-    `parted` with the cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water.
+    controller content, `warm` is `running` for ten minutes, `cooling` is just after that with the supply cut off,
+    `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the subject's own
+    plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject,
+    `bathed` is `idle` with the subject's probe in ice water.
     `exchanged` is `idle` with the probe of another controller in this one's socket and in ice water. `crossed` is
     `running` with the control wires of the subject's relay exchanged for those of another, whose controller calls;
     `crossed_resting` the same with all controllers content. These three are there only where there is something alike
@@ -45,6 +46,7 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     setups["warm"] = replace(setups["running"], warm=True)
     off = isolated(panel)
     setups["isolated"] = replace(off, positions=running.positions)
+    setups["cooling"] = replace(setups["isolated"], warm=True)
     own = plug_of(panel, subject)
     pulled = own if subject is not None else (panel.supply.isolator if panel.supply.unplugs else None)
     setups["unplugged"] = setups["running"].unplugging(*([pulled] if pulled else []))

@@ -199,7 +199,7 @@ def test_every_check_fits_a_small_screen() -> None:
         prediction = model.predict(check)
         outcomes: tuple[str, ...] = ()
         if prediction.table is not None:
-            outcomes = model.panel.parts[check.part].kind.signs[check.sign].outcomes
+            outcomes = model.panel.kind_of(check.part).signs[check.sign].outcomes
         sound = (float(prediction.value[0]), float(prediction.low[0]), float(prediction.high[0]))
         question = AskCheck(check, prediction, 0.0, None, sound, outcomes)
         page = check_page(going.session, question, 1)

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.circuit.nodal import Batch, Network
+from diagnose.circuit.nodal import Network
 from diagnose.errors import CircuitError, Problem
 from diagnose.exchanges import Pair, exchanges, moved
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
@@ -28,7 +28,6 @@ PASSES_ON = ("service", "connector", "feed", "wire", "probe")  # not loads: what
 ALWAYS_CLOSED = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
 # What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
 LOWEST_OHMS, HIGHEST_OHMS = 80.31, 247.09
-FOLLOW_FIT = 1e-3  # how near a following EMF has to be to what it follows
 JOINED_OHMS = 0.01  # a wire under one screw with another, where a fault names no resistance: common practice
 
 ComplexArray = NDArray[np.complex128]
@@ -142,6 +141,7 @@ class _Builder:
         self.follows: list[tuple[int, str, str, float]] = []
         self.rewired: dict[tuple[str, Effect], tuple[tuple[int, int], ...]] = {}
         self.wires: dict[str, int] = {}
+        self.sockets: dict[tuple[str, str], tuple[int, ...]] = {}
 
     def add_part(self, name: str, part: Part) -> None:
         for terminal in part.kind.terminals:
@@ -162,6 +162,9 @@ class _Builder:
         for own, its in self.panel.parts[name].kind.plug.items():
             place = Place(name, f"mate_{own}", "mate", 0.5, 2.0, (), "power", False, socket)
             ends = (self._node(f"{name}.{own}"), self._node(f"{socket}.{its}"))
+            # A blade's contact is the plug's and the outlet's alike: either may have spoiled it.
+            key = (socket, f"mate_{its}")
+            self.sockets[key] = (*self.sockets.get(key, ()), len(self.places))
             self._add(place, ends, (1 / MATE_OHMS, 1 / MATE_OHMS, 0, 0.0, 0.0))
 
     def add_exchanges(self) -> None:
@@ -259,7 +262,7 @@ class _Builder:
         )
 
     def finish(self) -> Netlist:
-        index: dict[tuple[str, str], tuple[int, ...]] = {}
+        index: dict[tuple[str, str], tuple[int, ...]] = dict(self.sockets)
         for number, place in enumerate(self.places):
             key = (place.part, place.name)
             index[key] = (*index.get(key, ()), number)
@@ -326,30 +329,6 @@ def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
     inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
     celsius = np.array(platinum_celsius(np.where(inside, ohms, nominal_ohms), nominal_ohms))
     return np.where(inside, celsius, np.nan)
-
-
-def follow_windings(
-    netlist: Netlist, moving: IndexArray, y: ComplexArray, ac: Batch, following: ComplexArray, reflected: ComplexArray
-) -> BoolArray:
-    """Give each following branch the EMF that its other winding has, and that winding the load that hangs on it.
-
-    `y` (M, B) and `ac` are of the M moving rows; `following` and `reflected`, (H, K) in volts and siemens, are written.
-    Returns (M,) which rows changed. Ideal transformer: volts by the ratio one way, amperes by it the other way.
-    """
-    changed = np.zeros(len(moving), dtype=bool)
-    network = netlist.network
-    for number, follow in enumerate(netlist.follows):
-        own = ac.between(int(network.tail[follow.branch]), int(network.head[follow.branch]))
-        volts = ac.between(int(network.tail[follow.of]), int(network.head[follow.of]))
-        amperes = (own + following[moving, number]) * y[:, follow.branch]
-        emf = follow.ratio * volts * (y[:, follow.of] != 0)
-        live = np.abs(volts) > 1
-        load = np.where(live, follow.ratio * amperes / np.where(live, volts, 1), 0)
-        for kept, wanted, least in ((following, emf, 1.0), (reflected, load, 1e-4)):
-            moved = np.abs(wanted - kept[moving, number]) > FOLLOW_FIT * np.maximum(np.abs(wanted), least)
-            kept[moving[moved], number] = wanted[moved]
-            changed |= moved
-    return changed
 
 
 # A panel whose drawing can't be right ------------------------------------------------------------------

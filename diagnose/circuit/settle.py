@@ -15,7 +15,6 @@ from diagnose.circuit.netlist import (
     IndexArray,
     Netlist,
     bathe,
-    follow_windings,
     parts_with,
     shown_celsius,
 )
@@ -24,6 +23,7 @@ from diagnose.circuit.rows import Row, acting_in, changed_states
 from diagnose.circuit.setup import Setup
 from diagnose.circuit.standing import standing_conduction
 from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
+from diagnose.circuit.windings import follow_windings
 from diagnose.errors import CircuitError
 from diagnose.knowledge.records import Coil, Domain
 
@@ -34,6 +34,7 @@ LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
 WRONG_KIND_SHARE = 0.1  # a Pt100 on an input set for a Pt1000 is a tenth of what is looked for
 STATES = ("coil", "powered", "control", "output", "tripped")
+MOVING = ("coil", "powered", "control")  # states that may go on changing for ever
 
 
 @dataclass
@@ -58,6 +59,9 @@ class Settled:
     shown: dict[str, FloatArray]
     chatter: BoolArray
     chattering: dict[str, BoolArray] = field(default_factory=dict)  # the parts that move in rows that don't settle
+    worked_out: dict[str, FloatArray] = field(
+        default_factory=dict
+    )  # what was computed of it once and is asked for often
 
     def volts(self, part: str, branch: str) -> FloatArray:
         """(H,) volts across a part's branch: alternating, or direct where it exists in that alone."""
@@ -163,7 +167,7 @@ class _Settling:
             chattering[moving] = False
         for number in range(ROUNDS):
             y_ac, ac = self._solve(work, "ac", moving)
-            before = {name: on.copy() for what in ("coil", "control") for name, on in work.states[what].items()}
+            before = {name: on.copy() for what in MOVING for name, on in work.states[what].items()}
             _, dc = self._solve(work, "dc", moving)
             if not self.sensed:
                 self._read_probes(dc)
@@ -178,7 +182,7 @@ class _Settling:
         self.chatter[moving] = True
 
     def _note_chatter(self, before: dict[str, BoolArray], work: _Work) -> None:
-        for what in ("coil", "control"):
+        for what in MOVING:
             for name, now in work.states[what].items():
                 moved = before[name] != now
                 if moved.any():

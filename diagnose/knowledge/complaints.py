@@ -14,6 +14,7 @@ SETUPS = (
     "unplugged",
     "resting",
     "warm",
+    "cooling",
     "isolated",
     "parted",
     "lifted",

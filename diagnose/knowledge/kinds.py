@@ -26,33 +26,25 @@ from diagnose.knowledge.records import (
     Remedy,
     Sense,
     Sign,
+    Surface,
     Terminal,
     Trip,
 )
+from diagnose.knowledge.surfaces import read_surface
+from diagnose.knowledge.words import (
+    CONDITIONS,
+    DEFAULT_CONTACT_OHMS,
+    EXPOSURES,
+    FORMS,
+    MEASURES,
+    PATHS,
+    QUANTITIES,
+    REFERENCES,
+    STATES,
+    WIRINGS,
+)  # fmt: skip
 from diagnose.units import DIMENSIONS
 from diagnose.yamlfile import Collector, Mapping, Node, Scalar, read
-
-PATHS = ("power", "control", "earth", "sensing")
-STATES = ("powered", "output", "control", "coil", "tripped", "handle", "shown")
-# What each form of branch may be told: the key that names the form, and the values that belong to it.
-FORMS: dict[str, tuple[str, ...]] = {
-    "resistance": ("ohms",),
-    "contact": ("ohms",),
-    "impedance": ("ohms", "reactance"),
-    "snubber": ("ohms", "farads"),
-    "triac": ("drop",),
-    "leak": (),
-    "source": ("volts", "ohms", "degrees"),
-    "follow": ("ratio", "ohms"),
-    "sensor": ("at_zero",),
-}
-MEASURES = ("voltage", "current", "power", "state", "trip", "shown", "error")
-EXPOSURES = ("outside", "isolated", "live")
-REFERENCES = ("neutral", "earth", "leg_1", "leg_2", "leg_3")
-WIRINGS = ("joined", "swapped", "moved")
-CONDITIONS = ("handle", "pressed", "coil", "tripped", "powered", "output", "control")
-QUANTITIES = ("voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation")
-DEFAULT_CONTACT_OHMS = Expression("0.004", frozenset())
 
 
 def read_kind(path: FilePath, shown_as: str) -> Kind:
@@ -74,6 +66,7 @@ class _Reader:
         self.points: set[str] = set()
         self.terminals: set[str] = set()
         self.branches: dict[str, Branch] = {}
+        self.surfaces: dict[str, Surface] = {}
 
     def kind(self, node: Node) -> Kind | None:
         keys = self.collect.mapping(
@@ -82,6 +75,7 @@ class _Reader:
             optional=(
                 "note", "ratings", "through", "inside", "branches", "handle", "coil", "powered", "control",
                 "output", "bad_probe", "sense", "trip", "plug", "faults", "signs", "measure", "cautions",
+                "surfaces", "airflow",
             ),
         )  # fmt: skip
         if not {"kind", "title", "role", "terminals"} <= keys.keys():
@@ -98,6 +92,14 @@ class _Reader:
         plug = {name: text(value) for name, value in self._entries(keys.get("plug"))}
         self._known(keys.get("plug"), plug, terminals, "terminal")
         mates = {f"mate_{name}" for name in plug}
+        if "role" in keys and text(keys["role"]) == "socket":
+            mates = {f"mate_{name}" for name in terminals}
+        self.surfaces = {
+            name: read_surface(self.collect, name, value, self._expression, {*self.branches, *mates})
+            for name, value in self._entries(keys.get("surfaces"))
+        }
+        airflow = self._expression(keys["airflow"]) if "airflow" in keys else None
+        mates |= {*self.surfaces, *(["airflow"] if airflow else [])}
         self.terminals = set(terminals)
         self._check_follows(keys.get("branches"))
         bad_probe = self.collect.choice(keys["bad_probe"], ("rest", "call")) if "bad_probe" in keys else "rest"
@@ -131,6 +133,8 @@ class _Reader:
             probings=tuple(self._probings(keys.get("measure"))),
             cautions=tuple(self._texts(keys.get("cautions"))),
             place=node.place,
+            surfaces=MappingProxyType(self.surfaces),
+            airflow=airflow,
             bad_probe="call" if bad_probe == "call" else "rest",
         )
 
@@ -387,11 +391,13 @@ class _Reader:
         keys = self.collect.mapping(
             node,
             required=("question", "measure", "outcomes"),
-            optional=("of", "rated", "exposure", "minutes", "procedure"),
+            optional=("of", "rated", "exposure", "minutes", "procedure", "dead"),
         )
         measure = (self.collect.choice(keys["measure"], MEASURES) if "measure" in keys else None) or "state"
         of = self.collect.text(keys["of"]) if "of" in keys else ""
-        if measure in ("voltage", "current", "power"):
+        if measure == "warmth":
+            self._known(keys.get("of"), [of], self.surfaces, "surface")
+        if measure in ("voltage", "current", "power", "sag"):
             self._known(node, [of], [*self.branches, "all"], "branch")
         outcomes = self._outcomes(keys.get("outcomes"))
         exposure = self.collect.choice(keys["exposure"], EXPOSURES) if "exposure" in keys else "outside"
@@ -407,6 +413,7 @@ class _Reader:
             minutes=0.3 if minutes is None else minutes,
             procedure=self.collect.text(keys["procedure"]) if "procedure" in keys else "",
             outcomes=tuple(band[0] for band in outcomes),
+            dead="dead" in keys and bool(self.collect.boolean(keys["dead"])),
         )
 
     def _outcomes(self, node: Node | None) -> list[tuple[str, float, float]]:

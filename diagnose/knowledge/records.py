@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from diagnose.errors import Place
@@ -74,12 +74,33 @@ class Branch:
 
 
 @dataclass(frozen=True, slots=True)
+class Surface:
+    """A place of a part whose warmth can be felt or read: which branches heat it, and to what it gives its heat.
+
+    `base` is 'room', 'inside' (the air in the box), or another surface of the part; `share` is how much of that one's
+    rise it takes on. `low` and `high` are shares of the thermal resistance, `minutes` the ends of its time constant.
+    """
+
+    name: str
+    title: str
+    of: tuple[str, ...]
+    base: str
+    share: tuple[float, float]
+    kelvin_per_watt: Expression
+    low: float
+    high: float
+    minutes: tuple[float, float]
+    outside: bool  # reachable with the enclosure shut
+    joints: bool  # for a plug: heated by the joints of the wires behind its outlet as well
+
+
+@dataclass(frozen=True, slots=True)
 class Effect:
     """How a fault changes one branch or one state of its part, or where its wires land.
 
     `joined` adds a branch between two ends. `swapped` exchanges the wires at two of the part's terminals. `moved` lands
     the wires that join the part to the first end on the second one. Ends are the part's terminals, or the panel's
-    references by their names.
+    references by their names. `scale` may also be of the thermal resistance of a surface, or of a fan's `airflow`.
     """
 
     target: str
@@ -154,13 +175,14 @@ class Sign:
     name: str
     question: str
     of: str  # the branch whose voltage share or power share is graded, or a state
-    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error"]
+    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error", "warmth", "sag"]
     bands: tuple[tuple[str, float, float], ...]  # outcome, from, up to
     rated: Expression | None
     exposure: Exposure
     minutes: float
     procedure: str
     outcomes: tuple[str, ...]
+    dead: bool = False  # looked at or tried only where no current can flow
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +221,8 @@ class Kind:
     probings: tuple[Probing, ...]
     cautions: tuple[str, ...]
     place: Place
+    surfaces: Mapping[str, Surface] = field(default_factory=dict)
+    airflow: Expression | None = None  # cubic metres an hour that a fan moves through the box
     bad_probe: Literal["rest", "call"] = "rest"  # what a controller's output does when its probe is broken
 
 

@@ -6,6 +6,7 @@ import math
 from typing import Literal, NamedTuple
 
 from diagnose.physics.number import Interval, require_not_negative, require_positive
+from diagnose.physics.warmth import surface_celsius
 
 ON_STATE_DROP_VOLTS = Interval(1.0, 1.6)
 """Between the load terminals of a relay that is on, with at least an ampere. Source: trade data."""
@@ -83,9 +84,9 @@ def chain_celsius(watts: float, ambient_celsius: float, path: ThermalPath) -> Ch
     """
     _check_path(path)
     require_not_negative(watts=watts)
-    sink = ambient_celsius + watts * path.sink_air
-    base = sink + watts * path.base_sink
-    return Chain(sink, base, base + watts * path.junction_base)
+    sink = surface_celsius(ambient_celsius, watts, path.sink_air)
+    base = surface_celsius(sink, watts, path.base_sink)
+    return Chain(sink, base, surface_celsius(base, watts, path.junction_base))
 
 
 def highest_ambient_celsius(watts: float, junction_celsius: float, path: ThermalPath) -> float:

@@ -26,6 +26,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
     {
         "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A",
         "heat_rate": "W", "boil_off": "W",
+        "surface_temperature": "C",
     }
 )  # fmt: skip
 
@@ -54,19 +55,19 @@ class SimulatedPanel:
             self._settled[setup] = settle(self.netlist, setup, [Row(self.cause, level, also)])
         return self._settled[setup]
 
-    def sign(self, setup: Setup, part: str, sign: str) -> tuple[str, float]:
+    def sign(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> tuple[str, float]:
         """The likeliest outcome of a sign, and its share."""
-        shares = grade_sign(self.settled(setup), part, sign)[0]
-        outcomes = self.netlist.panel.parts[part].kind.signs[sign].outcomes
+        shares = grade_sign(self.settled(setup), part, sign, looked)[0]
+        outcomes = self.netlist.panel.kind_of(part).signs[sign].outcomes
         best = int(np.argmax(shares))
-        if self.trips_early and self.netlist.panel.parts[part].kind.signs[sign].measure == "trip":
+        if self.trips_early and self.netlist.panel.kind_of(part).signs[sign].measure == "trip":
             # One device has one threshold: where it may trip or hold, a device known to trip on less trips.
             best = len(shares) - 1 - int(np.argmax(shares[::-1])) if shares[0] < 0.75 else 0
         return outcomes[best], float(shares[best])
 
     def reading(self, check: Check) -> float:
         """What the instrument shows, in SI; inf for OL."""
-        true = float(true_range(self.settled(check.setup), check).value[0])
+        true = float(true_range(self.settled(check.solved_in), check).value[0])
         reader = reader_of(check.quantity, check.instrument)
         true *= self.supply ** FOLLOWS_SUPPLY.get(check.quantity, 0)
         if check.quantity == "temperature" or not np.isfinite(true):
@@ -94,7 +95,7 @@ class SimulatedPanel:
     def answer(self, check: Check) -> str:
         """The answer as it would be typed."""
         if check.quantity == "sign":
-            return self.sign(check.setup, check.part, check.sign)[0]
+            return self.sign(check.solved_in, check.part, check.sign, check.setup)[0]
         value = self.reading(check)
         if check.quantity == "temperature":
             return "no number" if not np.isfinite(value) else f"{value:.1f} C"

@@ -78,7 +78,9 @@ def change_lines(panel: Panel, at: Setup | None, setup: Setup) -> list[str]:
     if setup.supply_on:
         lines += _command_lines(panel, before, setup)
     lines += _bath_lines(panel, before, setup)
-    if setup.warm and not (at is not None and at.warm):
+    if setup.warm and not setup.supply_on:
+        lines.append("Only while it is still warm, within minutes of switching off. If it is not: skip.")
+    elif setup.warm and not (at is not None and at.warm):
         lines.append("Let it heat for ten minutes, then read.")
     return lines
 

@@ -37,6 +37,7 @@ INSTRUMENT_WORDS: Mapping[str, str] = MappingProxyType(
         "leakage_clamp": "leakage clamp for AC milliamps",
         "low_impedance": "multimeter with a low-impedance mode",
         "insulation_tester": "insulation tester, 500 V",
+        "infrared_thermometer": "infrared thermometer, for surfaces",
     }
 )
 BADGES: Mapping[str, str] = MappingProxyType({"outside": "OUTSIDE", "isolated": "DEAD", "live": "LIVE"})
@@ -58,6 +59,7 @@ _METERS = {
     "heat_rate": "Watch and thermometer: a known volume, lid on, stirred. Note its temperature, heat it "
     "for ten minutes or more, stir, note it again.",
     "boil_off": "Only where it boils, lid off: note the volume, boil for half an hour or more, note it again.",
+    "surface_temperature": "Infrared thermometer, a hand's width away. Don't touch.",
 }
 _SLIPS = {
     "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
@@ -98,6 +100,8 @@ def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
         lines.append(f"Red probe: {panel.terminal_label(check.tail)}.")
         lines.append(f"Black probe: {panel.terminal_label(check.head)}.")
         lines += [hint] if (hint := colour_line(panel, check.tail, check.head)) else []
+    elif check.surface:
+        lines.append(f"Hottest spot of: {surface_title(panel, check)}.")
     elif check.quantity == "temperature":
         lines.append(f"What does {panel.label(check.part)} show?")
     lines.append(f"If sound: {range_text(check.quantity, question.sound[1], question.sound[2])}")
@@ -106,7 +110,7 @@ def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
 
 def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
     check = question.check
-    sign = panel.parts[check.part].kind.signs[check.sign]
+    sign = panel.kind_of(check.part).signs[check.sign]
     label = panel.label(check.part)
     lines = [sign.question.replace("{label}", label)]
     if sign.procedure:
@@ -120,6 +124,7 @@ def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
 _MEASURED = {
     "voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "insulation": "insulation",
     "current_ac": "AC amps", "heat_rate": "heating power", "boil_off": "boil-off",
+    "surface_temperature": "temperature",
 }  # fmt: skip
 
 
@@ -127,17 +132,24 @@ def check_title(panel: Panel, check: Check) -> str:
     """What is checked, in a few words."""
     label = panel.label(check.part)
     if check.quantity == "sign":
-        return panel.parts[check.part].kind.signs[check.sign].question.replace("{label}", label).rstrip("?")
+        return panel.kind_of(check.part).signs[check.sign].question.replace("{label}", label).rstrip("?")
     if check.quantity == "temperature":
         return f"{label} shows"
     what = _MEASURED[check.quantity]
     if check.around:
         wires = " and ".join(panel.label(wire) for wire, _ in check.around)
         return f"{what} in {wires}{', together' if len(check.around) > 1 else ''}"
+    if check.surface:
+        return f"{what} of {surface_title(panel, check)}"
     if not check.tail:
         return f"{what} of {label}"
     mode = ", low-impedance mode" if check.instrument == "low_impedance" else ""
     return f"{what}{mode}, {panel.terminal_label(check.tail)} to {panel.terminal_label(check.head)}"
+
+
+def surface_title(panel: Panel, check: Check) -> str:
+    """The surface that is read, in words."""
+    return panel.kind_of(check.part).surfaces[check.surface].title.replace("{label}", panel.label(check.part))
 
 
 def prompt_for(question: AskCheck) -> str:

@@ -13,12 +13,14 @@ from diagnose.units import show_range
 _DIMENSIONS = {
     "voltage_ac": "voltage", "voltage_dc": "voltage", "resistance": "resistance", "insulation": "resistance",
     "current_ac": "current", "temperature": "temperature", "heat_rate": "power", "boil_off": "power",
+    "surface_temperature": "temperature",
 }  # fmt: skip
 # What a plain number is taken to be in, as `readings` does.
 UNITS: Mapping[str, str] = MappingProxyType(
     {
         "voltage_ac": "V AC", "voltage_dc": "V DC", "resistance": "ohm", "insulation": "Mohm",
         "current_ac": "A", "temperature": "deg C", "heat_rate": "kW", "boil_off": "kW",
+        "surface_temperature": "deg C",
     }
 )  # fmt: skip
 ABOUT_NOTHING_VOLTS = 1.0
