@@ -175,7 +175,7 @@ def test_every_check_is_as_the_schema_says() -> None:
         prediction = model.predict(check)
         outcomes: tuple[str, ...] = ()
         if prediction.table is not None:
-            outcomes = model.panel.parts[check.part].kind.signs[check.sign].outcomes
+            outcomes = model.panel.kind_of(check.part).signs[check.sign].outcomes
         sound = (float(prediction.value[0]), float(prediction.low[0]), float(prediction.high[0]))
         message = check_message(model.panel, AskCheck(check, prediction, 0.0, None, sound, outcomes))
         _valid(json.loads(encoded(message)), "check")
