@@ -177,7 +177,7 @@ def test_any_text_is_a_reading_or_an_answer_error(text: str, quantity: QuantityN
 
 
 TOP = {"voltage_ac": 1000, "voltage_dc": 1000, "resistance": 1e12, "insulation": 1e12, "current_ac": 400,
-       "temperature": 450, "heat_rate": 1e5, "boil_off": 1e5}  # fmt: skip
+       "surface_temperature": 600.0, "temperature": 450, "heat_rate": 1e5, "boil_off": 1e5}  # fmt: skip
 
 
 @given(st.sampled_from(QUANTITIES), st.floats(0, 1))
