@@ -135,16 +135,22 @@ def test_ice_water_leads_and_warmth_are_told(cellar: Panel, setups: dict[str, Se
     at = setups["idle"]
     at = replace(at, supply_on=False)
     wire = frozenset({Lead(cellar, "boil_contactor.t1")})
-    changed = replace(at.bathing("boil_probe", 0.0), lifted=wire, warm=True)
+    changed = replace(at.bathing("boil_probe", 0.0), lifted=wire)
     assert change_lines(cellar, at, changed) == [
         "Take the wire off: boil contactor, T1. Mark it.",
         "Hold in stirred ice water, two minutes: boil probe.",
-        "Let it heat for ten minutes, then read.",
     ]
     assert change_lines(cellar, changed, at) == [
         "Put the wire back on: boil contactor, T1.",
         "Put back in its place: boil probe.",
     ]
+
+
+def test_what_is_warm_is_read_while_it_heats_or_just_after(setups: dict[str, Setup], cellar: Panel) -> None:
+    """With the supply off nobody is told to heat it for that: it is warm from before, or the check is skipped."""
+    assert "Let it heat for ten minutes, then read." in change_lines(cellar, setups["running"], setups["warm"])
+    just_after = change_lines(cellar, setups["warm"], setups["cooling"])
+    assert just_after[-1].startswith("Only while it is still warm")
 
 
 def test_controllers_stand_as_the_last_check_with_power_left_them() -> None:
