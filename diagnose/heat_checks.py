@@ -8,7 +8,7 @@ import numpy as np
 
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
-from diagnose.expect import Prediction
+from diagnose.expect import Prediction, Predictor
 from diagnose.heat_answers import parse_heat
 from diagnose.model import Model
 from diagnose.readings import QuantityName
@@ -45,10 +45,15 @@ def seen_with(model: Model, check: Check, width: Width | None) -> Prediction:
 
     Without a width, the usual error of the instrument stands in the prediction already.
     """
-    prediction = model.predict(check)
+    return seen_by(model.predictor, check, width)
+
+
+def seen_by(predictor: Predictor, check: Check, width: Width | None) -> Prediction:
+    """The same, for the causes of a predictor."""
+    prediction = predictor.predict(check)
     if width is None or prediction.table is not None:
         return prediction
-    low, high = model.predictor.true_interval(check)
+    low, high = predictor.true_interval(check)
     return replace(prediction, low=np.maximum(low - width[1], 0.0), high=high + width[0])
 
 

@@ -34,7 +34,9 @@ UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
 class Model:
     """Everything about one panel and one complaint that does not change while the questions are asked.
 
-    `prior` is (H + 1,): the causes, then the cause that nothing here knows.
+    `prior` is (H + 1,): the causes, then the cause that nothing here knows. `everything` predicts for all causes of the
+    panel, also those that don't make the complaint by themselves, and `weight` is the sum of rate times likelihood of
+    the complaint that the single causes' priors were scaled by. A model with pairs has the one without as `narrow`.
     """
 
     panel: Panel
@@ -46,6 +48,11 @@ class Model:
     checks: tuple[Check, ...]
     predictor: Predictor
     designs: Mapping[str, Finding]
+    everything: Predictor
+    weight: float
+    narrow: Model | None = None
+    mended: frozenset[str] = frozenset()  # parts that were put right, and are sound now
+    grown: dict[str, Model] = field(default_factory=dict, compare=False, repr=False)  # models with pairs made so far
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
 
     @cached_property
@@ -75,6 +82,10 @@ class Model:
     def fault(self, cause: Cause) -> Fault:
         """The knowledge behind a cause."""
         return _as_built(self.designs[cause.fault]) if cause.as_built else fault_of(self.panel, cause)
+
+    def title(self, cause: Cause) -> str:
+        """A cause in words: part and fault, and of a pair both."""
+        return ", and ".join(f"{self.panel.label(member.part)}: {self.fault(member).title}" for member in cause.members)
 
     def predict(self, check: Check) -> Prediction:
         """What a check would show under each cause."""
@@ -145,8 +156,11 @@ def make_model(
     weight = np.array([all_causes[number].rate * share[number] for number in kept])
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
     predictor = everything.narrowed(kept)
-    checks = _checks(panel, complaint, subject, setups, causes)
-    return Model(panel, complaint, subject, setups, causes, prior, checks, predictor, MappingProxyType(designs))
+    checks = checks_for(panel, complaint, subject, setups, causes)
+    return Model(
+        panel, complaint, subject, setups, causes, prior, checks, predictor, MappingProxyType(designs), everything,
+        float(weight.sum()),
+    )  # fmt: skip
 
 
 def complaint_likelihood(
@@ -187,10 +201,11 @@ def observed_parts(panel: Panel, observation: Observation, subject: str | None) 
     return [part for part in parts if observation.sign in panel.parts[part].kind.signs]
 
 
-def _checks(
+def checks_for(
     panel: Panel, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup], causes: Sequence[Cause]
 ) -> tuple[Check, ...]:
-    suspects = list(dict.fromkeys(cause.part for cause in causes))
+    """The checks on all parts that any of these causes is about, and nothing that the complaint told already."""
+    suspects = list(dict.fromkeys(member.part for cause in causes for member in cause.members))
     plug = plug_of(panel, subject)
     parts = [*suspects, *([plug] if plug else [])]
     told = {

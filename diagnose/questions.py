@@ -70,6 +70,19 @@ class CauseShare:
     level: float | None
     probability: float
     title: str
+    also_part: str = ""  # of a pair: the other cause
+    also_fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Further:
+    """What else is to be seen to: the second cause of a pair, or a part that may have gone with the one at fault."""
+
+    part: str
+    why: str
+    remedy: str  # '' where it only has to be checked
+    proof: tuple[str, ...]
+    sure: bool  # believed to be at fault as well
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +98,7 @@ class Verdict:
     evidence: tuple[Evidence, ...]
     reason: str
     danger: str = ""  # what is done about a danger comes before all else
+    further: tuple[Further, ...] = ()  # after the remedy, in this order
 
 
 Question = ConfirmStep | AskCheck | Verdict

@@ -12,18 +12,18 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.belief import update
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
+from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.costs import need_of
 from diagnose.danger import danger_in
+from diagnose.ending import fault_key, further_of
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of, explained_by_any
 from diagnose.heat_checks import seen_with
 from diagnose.hot import still_warm, too_hot
-from diagnose.likelihoods import likelihood_of
 from diagnose.model import Model
 from diagnose.questions import (
     Answer,
@@ -96,20 +96,9 @@ def start(model: Model, competence: Competence = "outside", instruments: frozens
     return Session(model, capped(competence, at_hand), at_hand)
 
 
-def likelihood(model: Model, answer: Answer) -> FloatArray:
-    """(H + 1,) how likely an answer is under each cause, the unknown one last."""
-    check = model.checks_by_id[answer.check_id]
-    prediction = seen_with(model, check, answer.width)
-    return likelihood_of(prediction, check.quantity, answer.value, answer.outcome)[1:]
-
-
 def belief(session: Session) -> FloatArray:
     """(H + 1,) belief in each cause after all answers, the unknown one last."""
-    now = session.model.prior
-    for answer_ in session.answers:
-        if not answer_.skipped:
-            now = update(now, likelihood(session.model, answer_))
-    return now
+    return belief_after(session.model, session.answers)
 
 
 def open_checks(session: Session) -> tuple[Check, ...]:
@@ -248,7 +237,10 @@ def answer(session: Session, text: str) -> Session:
     at = _stands(session.at, question.check.setup)
     answers = (*session.answers, given)
     danger = danger_in(session.model, answers)
-    return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
+    model = widened(session.model, answers)
+    return replace(
+        session, model=model, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger)
+    )
 
 
 def _stands(before: Setup | None, now: Setup) -> Setup:
@@ -297,7 +289,8 @@ def back(session: Session) -> Session:
         return replace(session, state=state, doubted=None, pending="")
     if not session.answers:
         raise AnswerError(Problem("there is no answer to go back to", "an answer first"))
-    return replace(session, state=state, answers=session.answers[:-1])
+    answers = session.answers[:-1]
+    return replace(session, state=state, model=widened_from_start(session.model, answers), answers=answers)
 
 
 def resume(session: Session) -> Session:
@@ -353,18 +346,17 @@ def _lead(model: Model, now: FloatArray) -> float:
 def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
     """Faults with their belief, all levels together, the likeliest first; those under a hundredth are left out."""
     order = np.argsort(-now[:-1], kind="stable")
-    sums: dict[tuple[str, str], float] = {}
+    sums: dict[tuple[tuple[str, str], ...], float] = {}
     for cause, share in zip(model.causes, now, strict=False):
-        sums[(cause.part, cause.fault)] = sums.get((cause.part, cause.fault), 0.0) + float(share)
+        sums[fault_key(cause)] = sums.get(fault_key(cause), 0.0) + float(share)
     found = []
     for number in order:
         cause = model.causes[int(number)]
-        total = sums.pop((cause.part, cause.fault), None)
+        total = sums.pop(fault_key(cause), None)
         if total is None:
             continue  # another level of the same fault, already counted in
-        fault = model.fault(cause)
-        title = f"{model.panel.label(cause.part)}: {fault.title}"
-        found.append(CauseShare(cause.part, cause.fault, cause.level, total, title))
+        also = ("", "") if cause.also is None else (cause.also.part, cause.also.fault)
+        found.append(CauseShare(cause.part, cause.fault, cause.level, total, model.title(cause), *also))
     found.sort(key=lambda share: -share.probability)
     return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
 
@@ -402,4 +394,7 @@ def _verdict(session: Session) -> Verdict:
         # Too little is known to tell anyone to replace something.
         return Verdict(kind, causes, "", "", (), True, evidence, reason, danger)
     electrician = remedy.electrician or bool(danger)
-    return Verdict(kind, causes, cause.part, remedy.text, remedy.proof, electrician, evidence, reason, danger)
+    return Verdict(
+        kind, causes, cause.part, remedy.text, remedy.proof, electrician, evidence, reason, danger,
+        further_of(model, cause),
+    )  # fmt: skip

@@ -89,6 +89,5 @@ def named(model: Model, causes: Sequence[tuple[int, float]], most: int) -> str:
 
 
 def cause_title(model: Model, number: int) -> str:
-    """A cause in words: part and fault."""
-    cause = model.causes[number]
-    return f"{model.panel.label(cause.part)}: {model.fault(cause).title}"
+    """A cause in words: part and fault, and of a pair both."""
+    return model.title(model.causes[number])

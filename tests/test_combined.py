@@ -1,0 +1,95 @@
+"""Pairs of causes, grown from what single causes leave unexplained."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from diagnose.causes import Cause, causes_of, pair_of
+from diagnose.circuit.netlist import Netlist, build
+from diagnose.combined import MOST_PAIRS, widened_from_start
+from diagnose.model import Model, make_model
+from diagnose.opening import all_complaints, open_panel
+from diagnose.session import AskCheck, Session, Verdict, answer, ask, back, belief, start
+from diagnose.study.pairs import run_session
+from diagnose.study.simulated import SimulatedPanel
+
+INSTRUMENTS = frozenset({"multimeter", "insulation_tester"})
+
+
+@lru_cache(maxsize=1)
+def netlist() -> Netlist:
+    return build(open_panel("shed_single_kettle"))
+
+
+@lru_cache(maxsize=4)
+def model(complaint: str) -> Model:
+    return make_model(netlist(), all_complaints()[complaint], "element")
+
+
+def cause(key: str) -> Cause:
+    """A cause, or a pair written with a plus."""
+    found = [next(each for each in causes_of(netlist().panel) if each.key == one) for one in key.split("+")]
+    return found[0] if len(found) == 1 else pair_of(*found)
+
+
+@lru_cache(maxsize=8)
+def ended(complaint: str, key: str) -> tuple[Session, Verdict]:
+    panel = SimulatedPanel(netlist(), cause(key), trips_early=True)
+    session, verdict, _ = run_session(start(model(complaint), "live", INSTRUMENTS), panel)
+    return session, verdict
+
+
+@pytest.mark.parametrize(
+    ("complaint", "pair"),
+    [
+        ("gfci_trips_with_element", "element:leak_at_end@7000+element:open"),
+        ("gfci_trips_with_element", "cord:wet@2000+element:open"),
+        ("element_cold", "relay:open+element:weak@2.5"),
+    ],
+)
+def test_two_faults_that_both_show_are_named_together(complaint: str, pair: str) -> None:
+    """The verdict names both, the one that makes the complaint first, each with its remedy and its proof."""
+    _, verdict = ended(complaint, pair)
+    first, second = cause(pair).members
+    assert verdict.kind == "found" and verdict.part == first.part
+    lead = verdict.causes[0]
+    assert (lead.fault, lead.also_part, lead.also_fault) == (first.fault, second.part, second.fault)
+    further = [each for each in verdict.further if each.sure]
+    assert [each.part for each in further] == [second.part]
+    assert further[0].remedy and further[0].proof
+    assert all(told.agrees for told in verdict.evidence), "the pair explains what no single cause did"
+
+
+def test_a_single_fault_needs_no_pairs() -> None:
+    session, verdict = ended("element_cold", "relay:open")
+    assert verdict.part == "relay" and not verdict.further
+    assert session.model.narrow is None, "pairs are thought of only where single causes fail"
+
+
+def test_pairs_are_few_and_rarer_than_single_causes() -> None:
+    session, _ = ended("element_cold", "relay:open+element:weak@2.5")
+    wide, narrow = session.model, session.model.narrow
+    assert narrow is not None
+    pairs = wide.causes[len(narrow.causes) :]
+    assert 0 < len(pairs) <= MOST_PAIRS and all(each.also is not None for each in pairs)
+    assert wide.prior.sum() == pytest.approx(1, abs=1e-12)
+    assert wide.prior[len(narrow.causes) : -1].sum() < 0.05, "before any answer, two faults at once are unlikely"
+    single = wide.prior[: len(narrow.causes)]
+    np.testing.assert_allclose(single / single.sum(), narrow.prior[:-1] / narrow.prior[:-1].sum(), rtol=1e-9)
+
+
+def test_going_back_and_forth_leads_to_the_same_belief() -> None:
+    """What is in the model follows from the answers alone, so that back, resume and replay agree."""
+    session, _ = ended("element_cold", "relay:open+element:weak@2.5")
+    panel = SimulatedPanel(netlist(), cause("relay:open+element:weak@2.5"))
+    check = session.model.checks_by_id[session.answers[-1].check_id]
+    before = back(session)
+    assert before.model.causes == widened_from_start(session.model, session.answers[:-1]).causes
+    question = ask(before)
+    assert isinstance(question, AskCheck) and question.check == check
+    again = answer(before, panel.answer(check))
+    assert [each.key for each in again.model.causes] == [each.key for each in session.model.causes]
+    np.testing.assert_allclose(belief(again), belief(session), atol=1e-12)
