@@ -188,9 +188,11 @@ def _start(options: argparse.Namespace) -> int:
         return _start_json(options)
     from diagnose.learning.using import shifted_rates
     from diagnose.log_places import given_log
+    from diagnose.opening import check_stated
     from diagnose.screen.asking import DangerError, Given, ask_all
     from diagnose.screen.console import console_for
 
+    check_stated(options.competence, options.instruments)
     console = console_for(sys.stdin, sys.stdout)
     given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments)
     log, shifted = given_log(options.log), shifted_rates(options.rates)
@@ -221,7 +223,8 @@ def _design_lines(panel: Panel, name: str) -> list[str]:
 def _start_json(options: argparse.Namespace) -> int:
     from diagnose.learning.using import shifted_rates
     from diagnose.log_places import given_log
-    from diagnose.opening import choose_part, competence_named, open_complaint, open_panel, panel_path
+    from diagnose.opening import check_stated, choose_part, competence_named, open_complaint, open_panel, panel_path
+    from diagnose.safety import facts_taken
     from diagnose.screen.asking import Choices
 
     missing = [f"--{name}" for name in ("panel", "complaint") if getattr(options, name) is None]
@@ -236,7 +239,9 @@ def _start_json(options: argparse.Namespace) -> int:
     part = choose_part(panel, complaint, options.part)
     instruments = ("multimeter",) if options.instruments is None else options.instruments
     competence = competence_named(options.competence or "outside")
-    choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments)
+    check_stated(competence, instruments)
+    said = facts_taken(competence)
+    choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments, said)
     recorded, kept, header = _begun(choices, log, shifted)
     return _serve(recorded, header, str(kept.path))
 
@@ -336,6 +341,7 @@ def _begun(choices: Choices, log: Path | None, shifted: Shifted) -> tuple[Record
         datetime.now().isoformat(timespec="microseconds"),
         shifted.name,
         shifted.on(model),
+        choices.interview,
     )
     kept = begin_log(header, log)
     session = start(model, choices.competence, frozenset(choices.instruments))

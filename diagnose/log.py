@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from diagnose import __version__
 from diagnose.errors import FileError, Place, Problem
+from diagnose.safety import COMPETENCES, derived
 from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
 
@@ -30,6 +31,7 @@ class Header:
     begun: str = ""  # when; tells apart two sessions that went alike
     rates: str = ""  # a hash of the file that shifted the failure rates, where one did
     factors: Mapping[str, float] = field(default_factory=dict)  # what that file made of them
+    interview: tuple[str, ...] = ()  # what the person said of themselves, from which the competence follows
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,8 @@ class LogFile:
             f"instruments: {json.dumps(list(header.instruments))}",
             *([f"begun: {json.dumps(header.begun)}"] if header.begun else []),
         ]
+        if header.interview:
+            lines.append(f"interview: {json.dumps(list(header.interview))}")
         if header.rates:
             lines.append(f"rates: {json.dumps({'file': header.rates, 'factors': dict(header.factors)})}")
         lines.append("events:")
@@ -104,7 +108,7 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
     keys = collect.mapping(
         node,
         required=("format", "panel", "complaint", "subject", "competence", "instruments", "events"),
-        optional=("version", "begun", "rates"),
+        optional=("version", "begun", "rates", "interview"),
     )
     collect.raise_errors()
     if collect.whole(keys["format"], FORMAT, FORMAT) is None:
@@ -117,10 +121,24 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
         tuple(collect.text(item) for item in collect.sequence(keys["instruments"])),
         collect.text(keys["begun"]) if "begun" in keys else "",
         *_rates(collect, keys.get("rates")),
+        _interview(collect, keys),
     )
     events = tuple(_events(collect, keys["events"]))
     collect.raise_errors()
     return header, events
+
+
+def _interview(collect: Collector, keys: Mapping[str, Node]) -> tuple[str, ...]:
+    """What was said of themselves; a competence beyond what follows from it is an error, since it is never raised."""
+    said = tuple(collect.text(item) for item in collect.sequence(keys["interview"])) if "interview" in keys else ()
+    follows, named = derived(said), collect.text(keys["competence"])
+    if named in COMPETENCES and COMPETENCES.index(named) > COMPETENCES.index(follows):
+        collect.error(
+            keys["competence"],
+            f"the competence is '{named}', but '{follows}' is all that follows from the log's own interview",
+            f"{follows}, or a new session that asks again",
+        )
+    return said
 
 
 def _rates(collect: Collector, node: Node | None) -> tuple[str, Mapping[str, float]]:

@@ -22,7 +22,7 @@ from diagnose.model import Model, make_model, subjects_of
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
 from diagnose.play import apply, asked_for, replayed
-from diagnose.safety import COMPETENCES, PLAIN_STOP, Competence
+from diagnose.safety import COMPETENCES, PLAIN_STOP, Competence, capped
 from diagnose.session import Question, Session, ask, start
 from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import Scalar, read
@@ -207,6 +207,15 @@ def competence_named(text: str) -> Competence:
         if name == text:
             return name
     raise UsageError(Problem(f"'{text}' is no level of competence", f"one of {', '.join(COMPETENCES)}"))
+
+
+def check_stated(competence: Competence | None, instruments: Sequence[str] | None) -> None:
+    """Raises UsageError where a competence and the instruments, both given as options, don't go together."""
+    if competence and instruments is not None and capped(competence, instruments) != competence:
+        raise UsageError(
+            Problem(f"nobody proves a panel dead without a meter, so competence '{competence}' can't be used here",
+                    "multimeter among the instruments, or competence outside")
+        )  # fmt: skip
 
 
 # Sessions that are kept -----------------------------------------------------------------------------------

@@ -22,11 +22,11 @@ from diagnose.evidence import Evidence
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Header
 from diagnose.model import Model
-from diagnose.opening import Recorded
+from diagnose.opening import Recorded, competence_named
 from diagnose.panel.records import Panel
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
-from diagnose.texts import load_texts, proof_text, step_text
+from diagnose.texts import assumption_lines, load_texts, proof_text, step_text
 from diagnose.wording import (
     WORTH_NAMING,
     cause_title,
@@ -66,6 +66,7 @@ def hello(header: Header, log: str) -> Message:
         "type": "hello", "protocol": PROTOCOL, "version": __version__, "panel": header.panel,
         "complaint": header.complaint, "part": header.subject or None, "competence": header.competence,
         "instruments": list(header.instruments), "log": log,
+        "assumed": assumption_lines(competence_named(header.competence)),
     }  # fmt: skip
 
 

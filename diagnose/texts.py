@@ -12,7 +12,7 @@ from types import MappingProxyType
 from diagnose.knowledge.library import knowledge_folder, shown
 from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import tolerance_kelvin
-from diagnose.safety import StepName
+from diagnose.safety import FACTS, TAKES, Competence, StepName
 from diagnose.units import show, show_range
 from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
@@ -40,6 +40,7 @@ class Texts:
     stop: StepText
     cautions: Mapping[str, str]
     proofs: Mapping[str, tuple[str, str]]
+    interview: Mapping[str, tuple[str, str]]  # what is asked of a person, and what a yes stands for
 
 
 @lru_cache(maxsize=2)
@@ -47,9 +48,9 @@ def load_texts() -> Texts:
     """Read the words; raises FileError with every problem."""
     folder = knowledge_folder()
     collect = Collector()
-    steps_file, cautions_file, proofs_file = (
+    steps_file, cautions_file, proofs_file, competence_file = (
         read(folder / f"{name}.yaml", shown(folder / f"{name}.yaml", folder))
-        for name in ("steps", "cautions", "proofs")
+        for name in ("steps", "cautions", "proofs", "competence")
     )
     both = collect.mapping(steps_file, required=("steps", "stop"))
     steps = {key: _step(collect, value) for key, value in _entries(collect, both["steps"])}
@@ -59,8 +60,14 @@ def load_texts() -> Texts:
         proofs[key] = (collect.text(keys["title"]), collect.text(keys["text"]))
     cautions = {key: collect.text(value) for key, value in _entries(collect, cautions_file)}
     stop = _step(collect, both["stop"])
+    interview = {}
+    for key, value in _entries(collect, collect.mapping(competence_file, required=("questions",))["questions"]):
+        keys = collect.mapping(value, required=("ask", "stands_for"))
+        interview[key] = (collect.text(keys["ask"]), collect.text(keys["stands_for"]))
     collect.raise_errors()
-    return Texts(MappingProxyType(steps), stop, MappingProxyType(cautions), MappingProxyType(proofs))
+    return Texts(
+        MappingProxyType(steps), stop, MappingProxyType(cautions), MappingProxyType(proofs), MappingProxyType(interview)
+    )
 
 
 def _entries(collect: Collector, node: Node) -> list[tuple[str, Node]]:
@@ -75,6 +82,13 @@ def _step(collect: Collector, node: Node) -> StepText:
     lines = tuple(collect.text(line) for line in collect.sequence(keys["lines"]))
     minutes = collect.number(keys["minutes"], 0, 600) if "minutes" in keys else None
     return StepText(collect.text(keys["title"]), lines, minutes or 0.0)
+
+
+def assumption_lines(competence: Competence) -> list[str]:
+    """What is taken for granted where a competence is given as an option and nothing was asked."""
+    words = load_texts().interview
+    taken = [words[fact][1] for fact in FACTS if fact in TAKES[competence]]
+    return [f"Competence {competence} was given, so it is taken that {'; '.join(taken)}."] if taken else []
 
 
 def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepText:

@@ -15,6 +15,7 @@ from diagnose.safety.competence import (
     allowed,
     capped,
     derived,
+    facts_taken,
     lower_of,
 )
 from diagnose.safety.guards import GUARDS, Guard, Need, Situation, StepName, refusals, require
@@ -38,6 +39,6 @@ from diagnose.safety.stop import DANGERS, PLAIN_STOP, REFERRED
 __all__ = [
     "COMPETENCES", "DANGERS", "DEAD_VOLTS", "FACTS", "GUARDS", "PLAIN_STOP", "REFERRED", "STEPS", "TAKES", "WANTS",
     "Competence", "Fact", "Guard", "Need", "PanelState", "Situation", "StepName", "after", "after_break", "after_work",
-    "allowed", "capped", "check_refusals", "derived", "is_dead", "lower_of", "meter_failed", "next_step", "ready",
-    "refusals", "require", "step_refusals", "steps_between", "way",
+    "allowed", "capped", "check_refusals", "derived", "facts_taken", "is_dead", "lower_of", "meter_failed", "next_step",
+    "ready", "refusals", "require", "step_refusals", "steps_between", "way",
 ]  # fmt: skip

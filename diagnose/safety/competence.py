@@ -49,6 +49,11 @@ def derived(facts: Collection[str]) -> Competence:
     return next(name for name in reversed(COMPETENCES) if TAKES[name] <= set(facts))
 
 
+def facts_taken(competence: Competence) -> tuple[Fact, ...]:
+    """What has to be taken for granted where a competence was given and nothing was asked."""
+    return tuple(fact for fact in FACTS if fact in TAKES[competence])
+
+
 def capped(competence: Competence, instruments: Collection[str]) -> Competence:
     """The competence that is left with these instruments: without a meter nothing is opened."""
     return competence if PROVES_DEAD & set(instruments) else "outside"

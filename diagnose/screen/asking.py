@@ -21,10 +21,12 @@ from diagnose.opening import (
     panel_path,
 )
 from diagnose.panel.records import Panel
-from diagnose.safety import COMPETENCES, DANGERS, Competence
+from diagnose.safety import DANGERS, Competence, capped, derived, facts_taken
 from diagnose.screen.console import Console, show
+from diagnose.screen.interview import interview
 from diagnose.screen.pages import danger_page
-from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, clean, regional, speaker
+from diagnose.texts import assumption_lines
+from diagnose.wording import INSTRUMENT_WORDS, clean, regional, speaker
 
 Item = TypeVar("Item")
 
@@ -43,6 +45,7 @@ class Choices:
     part: str | None
     competence: Competence
     instruments: tuple[str, ...]
+    interview: tuple[str, ...] = ()  # what the person said of themselves
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +83,17 @@ def ask_all(console: Console, given: Given) -> Choices:
     if complaint is None:
         complaint = _ask_complaint(console, panel)
     part = _ask_part(console, panel, complaint, given.part)
-    competence = given.competence or _ask_competence(console)
+    if given.competence is None:
+        said = interview(console, lambda prompt: _line(console, prompt))
+    else:
+        said = facts_taken(given.competence)
+        console.say(assumption_lines(given.competence))
+    competence = given.competence or derived(said)
     instruments = given.instruments if given.instruments is not None else _ask_instruments(console, competence)
-    return Choices(panel, panel_path(name)[1], complaint, part, competence, instruments)
+    if capped(competence, instruments) != competence:
+        console.say(["Without a multimeter nothing can be proved dead, so the box stays shut."])
+        competence = "outside"
+    return Choices(panel, panel_path(name)[1], complaint, part, competence, instruments, said)
 
 
 def _line(console: Console, prompt: str, words: Sequence[str] = ()) -> str:
@@ -177,17 +188,6 @@ def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str |
         return name or (near[0] if near else None)
 
     return _asked(console, "number or name", labels, take, f"1 to {len(subjects)}")
-
-
-def _ask_competence(console: Console) -> Competence:
-    console.say(_numbered([COMPETENCE_WORDS[name] for name in COMPETENCES]), "What do you do yourself?")
-
-    def take(typed: str) -> Competence | None:
-        if not typed:
-            return "outside"
-        return _by_number(typed, COMPETENCES) or next((name for name in COMPETENCES if name == typed.lower()), None)
-
-    return _asked(console, "1-3, Enter for 1", COMPETENCES, take, "1, 2 or 3")
 
 
 def _ask_instruments(console: Console, competence: Competence) -> tuple[str, ...]:

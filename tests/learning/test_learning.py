@@ -23,6 +23,7 @@ from diagnose.learning.shift import shift_of
 from diagnose.learning.using import shifted_rates
 from diagnose.log import Event, Header, LogFile, read_log
 from diagnose.opening import open_model, reopened
+from diagnose.safety import facts_taken
 from diagnose.session import AskCheck, ConfirmStep, Verdict, ask
 from tests.screen.helpers import COMPLAINT, PANEL, PART, START, recorded, reply, shared_model
 
@@ -146,10 +147,14 @@ def test_what_was_expected_sums_to_one() -> None:
 
 
 def test_a_log_is_known_however_it_is_called_and_resumed() -> None:
-    header = Header(PANEL, COMPLAINT, PART, "isolated", ("multimeter",), "2026-01-01T10:00:00")
+    header = Header(
+        PANEL, COMPLAINT, PART, "isolated", ("multimeter",), "2026-01-01T10:00:00", interview=facts_taken("isolated")
+    )
     events = [Event("answer", "x", "1"), Event("resume", "", "")]
     assert log_hash(header, events) == log_hash(header, events[:1])
-    later = Header(PANEL, COMPLAINT, PART, "isolated", ("multimeter",), "2026-01-01T11:00:00")
+    later = Header(
+        PANEL, COMPLAINT, PART, "isolated", ("multimeter",), "2026-01-01T11:00:00", interview=facts_taken("isolated")
+    )
     assert log_hash(later, events) != log_hash(header, events)
 
 
@@ -168,11 +173,21 @@ def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The log of a session that found the burned element, begun with shifted rates."""
     path = tmp_path_factory.mktemp("logs") / "found.yaml"
     log = LogFile(path)
-    log.begin(Header(PANEL, COMPLAINT, PART, "isolated", ("multimeter",), "2026-01-01T10:00:00"))
+    log.begin(
+        Header(
+            PANEL,
+            COMPLAINT,
+            PART,
+            "isolated",
+            ("multimeter",),
+            "2026-01-01T10:00:00",
+            interview=facts_taken("isolated"),
+        )
+    )
     held, kept = recorded()
     while not isinstance(held.question, Verdict):
         step = isinstance(held.question, ConfirmStep)
-        held.do("confirm" if step else "answer", "" if step else reply(held.question))
+        held.do("confirm" if step else "answer", reply(held.question))
     for event in kept:
         log.add(event)
     return path

@@ -10,7 +10,7 @@ from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.input.base import PipeInput
 from prompt_toolkit.output import DummyOutput
 
-from diagnose.safety import DANGERS
+from diagnose.safety import DANGERS, facts_taken
 from diagnose.screen.asking import DangerError, Given, ask_all
 from diagnose.screen.console import TerminalConsole, fitted, wrapped
 from diagnose.screen.conversation import COMMANDS, Conversation
@@ -195,20 +195,53 @@ def _asked(pipe: PipeInput, *lines: str, given: Given | None = None) -> tuple[_K
 
 
 def test_everything_that_is_not_given_is_asked_for(typed: PipeInput) -> None:
-    _, choices = _asked(typed, "99", "cellar_two_kettle", "it stays cold", "2", "2", "1 3")
+    _, choices = _asked(typed, "99", "cellar_two_kettle", "it stays cold", "2", "yes", "y", "yes", "yes", "", "1 3")
     assert choices.panel_name == "cellar_two_kettle"  # type: ignore[attr-defined]
     assert choices.complaint.name == "element_cold"  # type: ignore[attr-defined]
     assert choices.part == "boil_element"  # type: ignore[attr-defined]
     assert choices.competence == "isolated"  # type: ignore[attr-defined]
     assert choices.instruments == ("multimeter", "insulation_tester")  # type: ignore[attr-defined]
+    assert choices.interview == facts_taken("isolated")  # type: ignore[attr-defined]
 
 
 def test_competence_is_never_assumed(typed: PipeInput) -> None:
     """Enter is the least, in words that say what it is; with it come no instruments."""
     console, choices = _asked(typed, "", "", given=Given(PANEL, "element_cold"))
     assert choices.competence == "outside" and choices.instruments == ()  # type: ignore[attr-defined]
-    shown = "\n".join(console.said)
-    assert all(words in shown for words in COMPETENCE_WORDS.values())
+    assert any(COMPETENCE_WORDS["outside"] in line for line in console.said)
+
+
+@pytest.mark.parametrize(
+    ("answers", "competence"),
+    [
+        (("no",), "outside"),
+        (("yes", "no"), "outside"),
+        (("yes", "yes", "no"), "outside"),
+        (("yes", "yes", "yes", "no"), "outside"),
+        (("yes", "yes", "yes", "yes", "no"), "isolated"),
+        (("yes", "maybe", "yes", "yes", "yes", "yes"), "live"),
+    ],
+)
+def test_each_thing_that_is_missing_keeps_the_box_shut(
+    answers: tuple[str, ...], competence: str, typed: PipeInput
+) -> None:
+    """No CAT III meter, nothing to prove it on, no lock: outside. What follows is said."""
+    console, choices = _asked(typed, *answers, "1", given=Given(PANEL, "element_cold"))
+    assert choices.competence == competence  # type: ignore[attr-defined]
+    assert any(line.startswith("So: ") and COMPETENCE_WORDS[competence] in line for line in console.said)
+
+
+def test_without_a_meter_among_the_instruments_the_box_stays_shut(typed: PipeInput) -> None:
+    console, choices = _asked(typed, *["yes"] * 5, "2", given=Given(PANEL, "element_cold"))
+    assert choices.competence == "outside"  # type: ignore[attr-defined]
+    assert "Without a multimeter nothing can be proved dead, so the box stays shut." in console.said
+
+
+def test_a_competence_that_is_given_says_what_it_takes_for_granted(typed: PipeInput) -> None:
+    console, choices = _asked(typed, given=Given(PANEL, "element_cold", competence="live", instruments=("multimeter",)))
+    (line,) = [line for line in console.said if line.startswith("Competence live was given")]
+    assert "CAT III" in line and "trained for live work" in line and "tagged off" in line
+    assert choices.interview == facts_taken("live")  # type: ignore[attr-defined]
 
 
 def test_words_that_fit_several_complaints_narrow_the_list(typed: PipeInput) -> None:
