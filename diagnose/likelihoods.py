@@ -65,6 +65,15 @@ def _table(low: FloatArray, high: FloatArray, quantity: str, cuts: FloatArray | 
     return outcome_table(low, high, scale_of(quantity), slip=SLIP).table
 
 
+def between(prediction: Prediction, quantity: str, edges: FloatArray, has_over: bool) -> FloatArray:
+    """(H + 1, O) probability of a reading between given edges (rising, SI) under each cause, the unknown one last.
+
+    With `has_over` OL is one more outcome, the last.
+    """
+    low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
+    return _mixed(cut_table(low, high, scale_of(quantity), edges, SLIP, has_over), prediction.showing)[1:]
+
+
 def _mixed(rows: FloatArray, showing: FloatArray | None) -> FloatArray:
     """(1 + H + 1, ...) rows mixed with the sound panel's for the looks in which a cause doesn't show itself."""
     if showing is None:

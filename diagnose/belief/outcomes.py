@@ -83,7 +83,9 @@ def outcome_table(
     return OutcomeTable(scale.value(cuts), bounds[0], bounds[1], bounds[2], table, scale.over)
 
 
-def cut_table(low: ArrayLike, high: ArrayLike, scale: Scale, cuts: ArrayLike, slip: float = SLIP) -> FloatArray:
+def cut_table(
+    low: ArrayLike, high: ArrayLike, scale: Scale, cuts: ArrayLike, slip: float = SLIP, has_over: bool = False
+) -> FloatArray:
     """(H, O) probability of each outcome of a numeric check, where the readings that divide them are known.
 
     For wide intervals that all overlap, and are still told apart by how much of each lies where.
@@ -91,9 +93,11 @@ def cut_table(low: ArrayLike, high: ArrayLike, scale: Scale, cuts: ArrayLike, sl
     Parameters
     ----------
     low, high : (H,) array
-        What each cause predicts; never OL.
+        What each cause predicts; inf for OL, both nan where a cause says nothing.
     cuts : (O - 1,) array
         Readings in SI, rising.
+    has_over : bool
+        OL is one more outcome, the last; else it counts with the highest readings.
 
     Raises
     ------
@@ -101,7 +105,7 @@ def cut_table(low: ArrayLike, high: ArrayLike, scale: Scale, cuts: ArrayLike, sl
         As `numeric_likelihood`.
     """
     low, high, _ = checked_intervals(low, high)
-    return _shares(spread(low, high, scale), np.asarray(scale.coordinate(cuts)), False, slip)
+    return _shares(spread(low, high, scale), np.asarray(scale.coordinate(cuts)), has_over, slip)
 
 
 def pad_tables(tables: Sequence[FloatArray]) -> FloatArray:

@@ -9,7 +9,7 @@ from diagnose.wording.cautions import (
     table_cautions,
     verdict_cautions,
 )
-from diagnose.wording.changes import change_lines, moved_lines
+from diagnose.wording.changes import change_lines, moved_lines, standing
 from diagnose.wording.checks import (
     BADGES,
     COMPETENCE_WORDS,
@@ -19,6 +19,7 @@ from diagnose.wording.checks import (
     check_title,
     doubt_lines,
     leading,
+    meter_line,
     prompt_for,
     should_be,
 )
@@ -54,6 +55,7 @@ __all__ = [
     "clean_all",
     "doubt_lines",
     "leading",
+    "meter_line",
     "moved_lines",
     "named",
     "new_cautions",
@@ -70,6 +72,7 @@ __all__ = [
     "regional_page",
     "should_be",
     "speaker",
+    "standing",
     "step_cautions",
     "table_cautions",
     "unseen_out",

@@ -91,9 +91,14 @@ def _heading(check: Check, number: int) -> str:
     return f"Check {number} - {BADGES[check.exposure]} ({_EXPOSED[check.exposure]}{supply}) - {minutes}"
 
 
+def meter_line(check: Check) -> str:
+    """What to set to what."""
+    return _METERS.get(f"{check.quantity} {check.instrument}", _METERS[check.quantity])
+
+
 def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
     check = question.check
-    lines = [_METERS.get(f"{check.quantity} {check.instrument}", _METERS[check.quantity])]
+    lines = [meter_line(check)]
     if check.around:
         lines += [f"  {panel.label(wire)}" for wire, _ in check.around]
     elif check.tail:

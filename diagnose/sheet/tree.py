@@ -1,0 +1,298 @@
+"""The tree of a decision sheet: the session itself, run over all that its checks may show, the likeliest ways first."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from itertools import count
+
+import numpy as np
+
+from diagnose.checks import Check
+from diagnose.circuit.netlist import FloatArray
+from diagnose.model import Model
+from diagnose.safety import StepName
+from diagnose.session import (
+    AskCheck,
+    ConfirmStep,
+    Question,
+    Session,
+    Verdict,
+    answer,
+    ask,
+    belief,
+    confirm,
+    group_shares,
+    shares,
+)
+from diagnose.sheet.ranges import Possible, Range, possible, united
+from diagnose.wording import moved_lines
+
+RAREST = 1e-3  # a way that fewer faults than this take ends in a call for help
+DEEPEST = 30  # no way is longer: a person loses the thread
+MOST_STEPS = 80
+MOST_LISTED = 4  # an end that lists more parts than this tells nobody what to do
+LONGEST_WAY = 20  # steps between two checks
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """Where a way ends: the parts it may be, what to do, what to measure afterwards; for help, nothing of that.
+
+    `share` is how many of all faults end here, `right` how many of all do and are among the parts named.
+    """
+
+    part: str  # that the remedy is for
+    parts: tuple[str, ...]
+    titles: tuple[str, ...]
+    remedy: str
+    proof: tuple[str, ...]
+    electrician: bool
+    share: float
+    right: float
+
+    @property
+    def helps(self) -> bool:
+        """Whether this is the call for help: nothing is named."""
+        return not self.parts
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """What is the same for two ends that say the same."""
+        return (tuple(sorted(self.titles)), self.remedy, self.proof, self.electrician)
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """What a check may show, and where that leads."""
+
+    outcomes: tuple[str, ...]
+    ranges: tuple[Range, ...]
+    share: float
+    goes: Step | Ending
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A safety step on the way to a check, and what it says of this panel at this place."""
+
+    step: StepName
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Step:
+    """A numbered step: the safety steps before it, and a check in a session as it stands there."""
+
+    number: int
+    safety: tuple[Done, ...]
+    question: AskCheck
+    session: Session
+    share: float
+    branches: tuple[Branch, ...]
+
+    @property
+    def check(self) -> Check:
+        """The check to be done here."""
+        return self.question.check
+
+
+@dataclass(eq=False)
+class _Place:
+    """A place in the tree while it grows; `order` is when it was opened, and what is later may be cut off."""
+
+    session: Session
+    share: float
+    depth: int
+    safety: tuple[Done, ...] = ()
+    question: Question | None = None
+    order: int = -1
+    ways: list[tuple[Possible, _Place]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, eq=False)
+class Grown:
+    """A tree that can still be cut to any number of steps."""
+
+    model: Model
+    root: _Place
+    steps: int
+
+
+def grow(session: Session, most_steps: int = MOST_STEPS, rarest: float = RAREST, deepest: int = DEEPEST) -> Grown:
+    """Follow a session over all that its checks may show, opening the likeliest place first.
+
+    Parameters
+    ----------
+    most_steps : int
+        So many checks at most.
+    rarest : float
+        Places that fewer faults than this come to are not opened.
+    deepest : int
+        No way has more checks.
+    """
+    root = _Place(session, 1.0, 0)
+    waiting: list[tuple[float, int, _Place]] = [(-1.0, 0, root)]
+    tie = count(1)
+    opened = 0
+    while waiting:
+        place = heapq.heappop(waiting)[2]
+        _arrive(place)
+        if not isinstance(place.question, AskCheck) or opened >= most_steps or place.depth >= deepest:
+            continue
+        place.order, opened = opened, opened + 1
+        for way, after in _ways(place, place.question):
+            place.ways.append((way, after))
+            if after.share >= rarest:
+                heapq.heappush(waiting, (-after.share, next(tie), after))
+    return Grown(session.model, root, opened)
+
+
+def _arrive(place: _Place) -> None:
+    """Ask what comes next, the steps towards it done on the way."""
+    safety = []
+    for _ in range(LONGEST_WAY):
+        question = ask(place.session)
+        if not isinstance(question, ConfirmStep):
+            place.question, place.safety = question, tuple(safety)
+            return
+        safety.append(Done(question.step, tuple(moved_lines(place.session, question))))
+        place.session = confirm(place.session)
+    raise AssertionError(f"the steps towards {question.for_check.id} don't end")
+
+
+def _ways(place: _Place, question: AskCheck) -> Iterator[tuple[Possible, _Place]]:
+    session = place.session
+    now = belief(session)
+    for way in possible(session.model, question.check, now):
+        joint = now * way.likelihood
+        share = place.share * float(joint.sum())
+        if joint.sum() <= 0:
+            continue
+        after = answer(session, way.typical)
+        if after.doubted is not None:
+            after = answer(after, way.typical)
+        yield way, _Place(_steered(after, joint / joint.sum()), share, place.depth + 1)
+
+
+def _steered(session: Session, wanted: FloatArray) -> Session:
+    """The session with the belief that a whole range gives, not the one reading that stands for it.
+
+    The prior takes up the difference, so all else that a session does with its answers stays as it is.
+    """
+    model, now = session.model, belief(session)
+    prior = model.prior * np.divide(wanted, now, out=np.zeros_like(now), where=now > 0)
+    return replace(session, model=replace(model, prior=prior / prior.sum()))
+
+
+# Cutting ---------------------------------------------------------------------------------------------------
+
+
+def cut(grown: Grown, steps: int) -> Step | Ending:
+    """The tree with so many of its likeliest steps, what comes after them ending in a call for help.
+
+    Outcomes that lead to the same are one branch, and a check that all ways from it lead to the same is left out.
+    Steps are numbered as they are read: what follows the likeliest outcome stands next.
+    """
+    top = _cut(grown.root, steps)
+    return _numbered(top, count(1)) if isinstance(top, Step) else top
+
+
+def _cut(place: _Place, steps: int) -> Step | Ending:
+    if isinstance(place.question, Verdict):
+        return _ending(place, place.question)
+    if not isinstance(place.question, AskCheck) or not 0 <= place.order < steps:
+        return call_for_help(place.share)
+    merged: dict[tuple[object, ...], Branch] = {}
+    for way, after in place.ways:
+        goes = _cut(after, steps)
+        key = _signature(goes)
+        if key in merged:
+            first = merged[key]
+            merged[key] = Branch(
+                (*first.outcomes, *way.outcomes),
+                united((*first.ranges, *way.ranges)),
+                first.share + after.share,
+                _joined(first.goes, goes),
+            )
+        else:
+            merged[key] = Branch(way.outcomes, way.ranges, after.share, goes)
+    if len(merged) == 1 and isinstance(next(iter(merged.values())).goes, Ending):
+        return next(iter(merged.values())).goes
+    return Step(0, place.safety, place.question, place.session, place.share, tuple(merged.values()))
+
+
+def call_for_help(share: float) -> Ending:
+    """The end of everything rare: nothing is named."""
+    return Ending("", (), (), "", (), True, share, 0.0)
+
+
+def _ending(place: _Place, verdict: Verdict) -> Ending:
+    model, now = place.session.model, belief(place.session)
+    listed = shares(model, now)
+    parts = tuple(dict.fromkeys(share.part for share in listed))
+    if verdict.kind == "unknown" or not parts or (len(parts) > MOST_LISTED and not _is_building(model, parts)):
+        return call_for_help(place.share)
+    if verdict.kind == "found":
+        lead = max(group_shares(model, now).values())
+        first = listed[0]
+        told = tuple(share.title for share in listed if share.part == first.part)
+        return Ending(first.part, (first.part,), told, verdict.remedy, verdict.proof, verdict.electrician, place.share,
+                      place.share * lead)  # fmt: skip
+    right = sum(share for cause, share in zip(model.causes, now, strict=False) if cause.part in parts)
+    titles = tuple(share.title for share in listed)
+    return Ending(verdict.part, parts, titles, verdict.remedy, verdict.proof, verdict.electrician, place.share,
+                  place.share * float(right))  # fmt: skip
+
+
+def _is_building(model: Model, parts: tuple[str, ...]) -> bool:
+    return all(model.panel.at_the_service(part) for part in parts)
+
+
+def _signature(goes: Step | Ending) -> tuple[object, ...]:
+    if isinstance(goes, Ending):
+        return goes.key
+    ways = ((each.outcomes, each.ranges, _signature(each.goes)) for each in goes.branches)
+    return (goes.check.id, goes.safety, tuple(ways))
+
+
+def _joined(first: Step | Ending, second: Step | Ending) -> Step | Ending:
+    """Two that say the same, as one that both are counted in."""
+    if isinstance(first, Ending) and isinstance(second, Ending):
+        return replace(first, share=first.share + second.share, right=first.right + second.right)
+    if isinstance(first, Step) and isinstance(second, Step):
+        branches = tuple(
+            replace(one, share=one.share + two.share, goes=_joined(one.goes, two.goes))
+            for one, two in zip(first.branches, second.branches, strict=True)
+        )
+        return replace(first, share=first.share + second.share, branches=branches)
+    raise AssertionError("a step and an end can't say the same")
+
+
+def _numbered(step: Step, numbers: Iterator[int]) -> Step:
+    number = next(numbers)
+    order = sorted(range(len(step.branches)), key=lambda k: -step.branches[k].share)
+    goes: dict[int, Step | Ending] = {}
+    for k in order:
+        after = step.branches[k].goes
+        goes[k] = _numbered(after, numbers) if isinstance(after, Step) else after
+    branches = tuple(replace(branch, goes=goes[k]) for k, branch in enumerate(step.branches))
+    return replace(step, number=number, branches=branches)
+
+
+def steps_of(top: Step | Ending) -> Iterator[Step]:
+    """All steps, in no order."""
+    if isinstance(top, Step):
+        yield top
+        for branch in top.branches:
+            yield from steps_of(branch.goes)
+
+
+def endings_of(top: Step | Ending) -> Iterator[Ending]:
+    """All ends, one for each way."""
+    if isinstance(top, Ending):
+        yield top
+        return
+    for branch in top.branches:
+        yield from endings_of(branch.goes)
