@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError, Problem, UsageError
-from diagnose.options import add_learn, add_rates
+from diagnose.options import add_learn, add_rates, add_sheet, run_learn, run_sheet
 
 if TYPE_CHECKING:
     from diagnose.learning.using import Shifted
@@ -101,6 +101,7 @@ def parser() -> argparse.ArgumentParser:
     replay.add_argument("paths", nargs="+", metavar="PATH", help="a case, or a folder of them")
     _add_tables(commands)
     add_learn(commands)
+    add_sheet(commands, _competence, _instruments)
     return top
 
 
@@ -301,14 +302,6 @@ def _study(options: argparse.Namespace) -> int:
     return main_study(options.panels)
 
 
-def _learn(options: argparse.Namespace) -> int:
-    from diagnose.learning.table import main_learn
-
-    return main_learn(
-        options.logs, options.confirmed, options.cured, options.rates, options.show, options.forget, options.forget_all
-    )
-
-
 _COMMANDS = {
     "start": _start,
     "resume": _resume,
@@ -318,7 +311,8 @@ _COMMANDS = {
     "kinds": _kinds,
     "draw": _draw,
     "study": _study,
-    "learn": _learn,
+    "learn": run_learn,
+    "sheet": run_sheet,
 }
 
 

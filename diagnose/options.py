@@ -1,8 +1,9 @@
-"""The arguments of commands beside the session. Nothing heavy is imported: asking for help has to be quick."""
+"""Commands beside the session: their arguments, and where they lead. Asking for help loads nothing heavy."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from typing import Any
 
 
@@ -24,8 +25,52 @@ def add_learn(commands: Any) -> None:
     add_rates(learn)
 
 
+def add_sheet(commands: Any, competence: Callable[[str], str], instruments: Callable[[str], tuple[str, ...]]) -> None:
+    """The arguments of `sheet`; levels and instruments are checked by the functions given."""
+    sheet = commands.add_parser(
+        "sheet", help="a decision sheet for one panel and complaint, to be printed",
+        description="Compiles the order of checks for one panel and one complaint into a sheet of at most two pages, "
+        "to be hung inside the lid: it needs no computer.",
+    )  # fmt: skip
+    sheet.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    sheet.add_argument("--complaint", metavar="ID", required=True, help="what is wrong, such as element_cold")
+    sheet.add_argument("--part", metavar="NAME", help="which part it is about, where several fit")
+    sheet.add_argument(
+        "--competence", type=competence, metavar="LEVEL", default="outside",
+        help="what whoever uses it may do: outside (if not said), isolated or live",
+    )  # fmt: skip
+    sheet.add_argument(
+        "--instruments", type=instruments, metavar="LIST", default=("multimeter",),
+        help="what is at hand, with commas between; multimeter if not said; or none",
+    )  # fmt: skip
+    sheet.add_argument(
+        "--format", choices=("html", "text"), default="html", help="html prints well; text has 80 columns"
+    )
+    sheet.add_argument("--out", metavar="FILE", help="where to write it; else it is printed")
+    add_rates(sheet)
+
+
 def add_rates(command: argparse.ArgumentParser) -> None:
     """The option that names the file of confirmed faults."""
     command.add_argument(
         "--rates", metavar="FILE", help="the file of confirmed faults; else rates.yaml in your data folder, if any"
     )
+
+
+def run_learn(options: argparse.Namespace) -> int:
+    """Run `learn`; returns the exit code."""
+    from diagnose.learning.table import main_learn  # late, as all that is heavy
+
+    return main_learn(
+        options.logs, options.confirmed, options.cured, options.rates, options.show, options.forget, options.forget_all
+    )
+
+
+def run_sheet(options: argparse.Namespace) -> int:
+    """Run `sheet`; returns the exit code."""
+    from diagnose.sheet.command import main_sheet  # late, as all that is heavy
+
+    return main_sheet(
+        options.panel, options.complaint, options.part, options.competence, options.instruments, options.format,
+        options.out, options.rates,
+    )  # fmt: skip

@@ -74,9 +74,9 @@ def possible(model: Model, check: Check, now: FloatArray) -> tuple[Possible, ...
     )
 
 
-def _edges(prediction: Prediction, worth: np.ndarray[tuple[int], np.dtype[np.bool_]], scale: Scale) -> (
-    tuple[list[float], bool]
-):
+def _edges(
+    prediction: Prediction, worth: np.ndarray[tuple[int], np.dtype[np.bool_]], scale: Scale
+) -> tuple[list[float], bool]:
     low, high = prediction.low[worth], prediction.high[worth]
     table = outcome_table(low, high, scale, MOST_RANGES)
     numbers = len(table.edges) + 1

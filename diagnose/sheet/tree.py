@@ -15,6 +15,7 @@ from diagnose.model import Model
 from diagnose.safety import StepName
 from diagnose.session import (
     AskCheck,
+    CauseShare,
     ConfirmStep,
     Question,
     Session,
@@ -23,13 +24,13 @@ from diagnose.session import (
     ask,
     belief,
     confirm,
-    group_shares,
     shares,
 )
 from diagnose.sheet.ranges import Possible, Range, possible, united
 from diagnose.wording import moved_lines
 
 RAREST = 1e-3  # a way that fewer faults than this take ends in a call for help
+WORTH_A_STEP = 2e-3  # a step after which fewer faults than this are found is left to whoever helps
 DEEPEST = 30  # no way is longer: a person loses the thread
 MOST_STEPS = 80
 MOST_LISTED = 4  # an end that lists more parts than this tells nobody what to do
@@ -45,7 +46,7 @@ class Ending:
 
     part: str  # that the remedy is for
     parts: tuple[str, ...]
-    titles: tuple[str, ...]
+    faults: tuple[tuple[str, str], ...]  # the part's label, and the fault in words
     remedy: str
     proof: tuple[str, ...]
     electrician: bool
@@ -60,7 +61,7 @@ class Ending:
     @property
     def key(self) -> tuple[object, ...]:
         """What is the same for two ends that say the same."""
-        return (tuple(sorted(self.titles)), self.remedy, self.proof, self.electrician)
+        return (tuple(sorted(self.faults)), self.remedy, self.proof, self.electrician)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +152,7 @@ def grow(session: Session, most_steps: int = MOST_STEPS, rarest: float = RAREST,
 
 def _arrive(place: _Place) -> None:
     """Ask what comes next, the steps towards it done on the way."""
-    safety = []
+    safety: list[Done] = []
     for _ in range(LONGEST_WAY):
         question = ask(place.session)
         if not isinstance(question, ConfirmStep):
@@ -159,11 +160,11 @@ def _arrive(place: _Place) -> None:
             return
         safety.append(Done(question.step, tuple(moved_lines(place.session, question))))
         place.session = confirm(place.session)
-    raise AssertionError(f"the steps towards {question.for_check.id} don't end")
+    raise AssertionError("the steps towards a check don't end")
 
 
 def _ways(place: _Place, question: AskCheck) -> Iterator[tuple[Possible, _Place]]:
-    session = place.session
+    session = replace(place.session, pending=question.check.id)  # chosen already
     now = belief(session)
     for way in possible(session.model, question.check, now):
         joint = now * way.likelihood
@@ -220,6 +221,8 @@ def _cut(place: _Place, steps: int) -> Step | Ending:
             merged[key] = Branch(way.outcomes, way.ranges, after.share, goes)
     if len(merged) == 1 and isinstance(next(iter(merged.values())).goes, Ending):
         return next(iter(merged.values())).goes
+    if sum(ending.right for branch in merged.values() for ending in endings_of(branch.goes)) < WORTH_A_STEP:
+        return call_for_help(place.share)
     return Step(0, place.safety, place.question, place.session, place.share, tuple(merged.values()))
 
 
@@ -235,15 +238,15 @@ def _ending(place: _Place, verdict: Verdict) -> Ending:
     if verdict.kind == "unknown" or not parts or (len(parts) > MOST_LISTED and not _is_building(model, parts)):
         return call_for_help(place.share)
     if verdict.kind == "found":
-        lead = max(group_shares(model, now).values())
-        first = listed[0]
-        told = tuple(share.title for share in listed if share.part == first.part)
-        return Ending(first.part, (first.part,), told, verdict.remedy, verdict.proof, verdict.electrician, place.share,
-                      place.share * lead)  # fmt: skip
-    right = sum(share for cause, share in zip(model.causes, now, strict=False) if cause.part in parts)
-    titles = tuple(share.title for share in listed)
-    return Ending(verdict.part, parts, titles, verdict.remedy, verdict.proof, verdict.electrician, place.share,
-                  place.share * float(right))  # fmt: skip
+        listed, parts = tuple(share for share in listed if share.part == listed[0].part), parts[:1]
+    right = sum(float(share) for cause, share in zip(model.causes, now, strict=False) if cause.part in parts)
+    faults = tuple((model.panel.label(share.part), _fault_title(model, share)) for share in listed)
+    return Ending(verdict.part, parts, faults, verdict.remedy, verdict.proof, verdict.electrician, place.share,
+                  place.share * right)  # fmt: skip
+
+
+def _fault_title(model: Model, share: CauseShare) -> str:
+    return share.title.removeprefix(f"{model.panel.label(share.part)}: ")
 
 
 def _is_building(model: Model, parts: tuple[str, ...]) -> bool:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -18,27 +19,32 @@ from diagnose.wording import (
     COMPETENCE_WORDS,
     INSTRUMENT_WORDS,
     capital,
-    caution_texts,
     change_lines,
     check_title,
     clean,
     meter_line,
     range_text,
+    speaker,
     standing,
+    table_cautions,
 )
 
+Item = TypeVar("Item", "Words", "Card", "Way", "Box")
+Repairs = Mapping[tuple[object, ...], tuple[str, str]]
 HELP = "HELP"
+MOST_FAULTS = 3  # what is done about more than these is not headed by their names
+STOP = "STOP at smoke, heat, a burnt smell, water in the box, a shock, or what was not dead."
 STATES = {"outside": "box shut", "isolated": "box open, dead", "live": "box open, LIVE"}
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """What was read or seen, what that means where it is an end, and the number or letter to go to."""
+    """What was read or seen, what the sound panel shows if that is it, what it means at an end, where to go."""
 
     seen: str
+    sound: str
     means: str
     target: str
-    sound: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +58,8 @@ class Card:
     badge: str
     state: str
     first: tuple[str, ...]
-    changes: tuple[str, ...]
-    doing: tuple[str, ...]
-    sound: str
+    changes: str
+    doing: str
     ways: tuple[Way, ...]
     row: bool
 
@@ -86,37 +91,54 @@ class Words:
     helped: float
 
 
-def words_of(
-    model: Model, top: Step | Ending, competence: Competence, instruments: Sequence[str], warned: str = ""
-) -> Words:
-    """A tree in words; `warned` is a caution of the sheet's own."""
+def words_of(model: Model, top: Step | Ending, competence: Competence, instruments: Sequence[str]) -> Words:
+    """A tree in words, before they are put into those of the panel's region."""
     panel, about = model.panel, f", {model.panel.label(model.subject)}" if model.subject else ""
     steps = sorted(steps_of(top), key=lambda step: step.number)
     endings = list(endings_of(top))
-    letters = _letters(steps, top)
+    repairs = _repairs(steps, top)
     used = dict.fromkeys(done.step for step in steps for done in step.safety)
     order = list(used)
     safety_names = {name: f"S{number}" for number, name in enumerate(order, start=1)}
     proofs = _proofs(model, endings)
     cards = []
     for before, step in zip([None, *steps], steps, strict=False):
-        cards.append(_card(model, step, before, safety_names, letters))
+        cards.append(_card(model, step, before, safety_names, repairs))
     found, helped = sum(each.right for each in endings), sum(each.share for each in endings if each.helps)
     at_hand = ", ".join(INSTRUMENT_WORDS[name] for name in instruments) or "no instrument"
     return Words(
         clean(f"{panel.title}: {model.complaint.title}{about}"),
         clean(f"For whoever may say: {COMPETENCE_WORDS[competence]}. At hand: {at_hand}."),
         _rules(found, helped),
-        tuple(clean(text) for text in _cautions(model, endings, warned)),
+        tuple(_cautions(model, steps, endings)),
         Box("STOP", "Stop", tuple(load_texts().stop.lines)),
         tuple(Box(safety_names[name], step_text(panel, name).title, step_text(panel, name).lines) for name in order),
         tuple(cards),
-        tuple(_repair_boxes(model, endings, letters, proofs)),
+        tuple(_repair_boxes(model, endings, repairs, proofs)),
         _help_box(helped),
         tuple(Box(name, title, (text,)) for (title, text), name in proofs.items()),
         found,
         helped,
     )
+
+
+def in_region(model: Model, words: Words) -> Words:
+    """The same in the words of the panel's region."""
+    return _said(words, speaker(model.panel))
+
+
+def _said(words: Item, say: Callable[[str], str]) -> Item:
+    """The same with every text put into other words."""
+    changed: dict[str, Any] = {}
+    for each in fields(words):
+        value = getattr(words, each.name)
+        if isinstance(value, str):
+            changed[each.name] = say(value)
+        elif isinstance(value, tuple):
+            changed[each.name] = tuple(say(item) if isinstance(item, str) else _said(item, say) for item in value)
+        elif isinstance(value, Box):
+            changed[each.name] = _said(value, say)
+    return replace(words, **changed)
 
 
 def _rules(found: float, helped: float) -> tuple[str, ...]:
@@ -129,23 +151,26 @@ def _rules(found: float, helped: float) -> tuple[str, ...]:
     )
 
 
-def _cautions(model: Model, endings: Sequence[Ending], warned: str) -> Iterator[str]:
-    parts = dict.fromkeys(part for ending in endings for part in ending.parts)
-    texts = dict.fromkeys(text for part in ("", *parts) for text in caution_texts(model, part))
-    yield from texts
-    if warned:
-        yield warned
+def _cautions(model: Model, steps: Sequence[Step], endings: Sequence[Ending]) -> list[str]:
+    """The cautions of all that the sheet asks for, and of the work at its ends."""
+    checks = [step.check for step in steps]
+    parts = [
+        part for check in checks for part in (check.part, *(end.partition(".")[0] for end in (check.tail, check.head)))
+    ]
+    parts += [part for ending in endings for part in ending.parts]
+    supply_on = any(check.setup.supply_on for check in checks)
+    texts = table_cautions(model.panel, [check.exposure for check in checks], parts, supply_on=supply_on)
+    named = [load_texts().cautions[name] for name in model.complaint.cautions if name in load_texts().cautions]
+    return [clean(text) for text in dict.fromkeys([*texts, *named])]
 
 
 # Steps -----------------------------------------------------------------------------------------------------
 
 
-def _card(
-    model: Model, step: Step, before: Step | None, safety: dict[StepName, str], letters: dict[tuple[object, ...], str]
-) -> Card:
+def _card(model: Model, step: Step, before: Step | None, safety: dict[StepName, str], repairs: Repairs) -> Card:
     check = step.check
-    changes = [clean(line) for done in step.safety for line in done.lines]
-    changes += [clean(line) for line in change_lines(model.panel, standing(step.session), check.setup)]
+    changes = [line for done in step.safety for line in done.lines]
+    changes += change_lines(model.panel, standing(step.session), check.setup)
     follows = before is not None and any(branch.goes is step for branch in before.branches)
     same = before is not None and (before.check.quantity, before.check.instrument, before.check.exposure) == (
         check.quantity, check.instrument, check.exposure,
@@ -159,10 +184,9 @@ def _card(
         BADGES[check.exposure],
         state,
         tuple(safety[done.step] for done in step.safety),
-        tuple(changes),
-        tuple(clean(line) for line in _doing(model, step.question, row)),
-        clean(_sound(step.question)),
-        tuple(_way(model, step, branch, letters) for branch in step.branches),
+        clean(" ".join(changes)),
+        clean(" ".join(_doing(model, step.question, row))),
+        tuple(_way(model, step, branch, repairs) for branch in step.branches),
         row,
     )
 
@@ -174,7 +198,7 @@ def _doing(model: Model, question: AskCheck, row: bool) -> Iterator[str]:
         sign, label = panel.parts[check.part].kind.signs[check.sign], panel.label(check.part)
         yield sign.question.replace("{label}", label)
         if sign.procedure:
-            yield sign.procedure.replace("{label}", label)
+            yield sign.procedure.replace("{label}", label).replace("type danger", "see STOP")
         return
     if not row:
         yield meter_line(check)
@@ -192,31 +216,33 @@ def _sound(question: AskCheck) -> str:
     return range_text(question.check.quantity, question.sound[1], question.sound[2])
 
 
-def _way(model: Model, step: Step, branch: Branch, letters: dict[tuple[object, ...], str]) -> Way:
-    check, goes = step.check, branch.goes
+def _way(model: Model, step: Step, branch: Branch, repairs: Repairs) -> Way:
+    check, goes, sound = step.check, branch.goes, _sound(step.question)
     if branch.outcomes:
         seen = " or ".join(branch.outcomes)
-        sound = _sound(step.question) in branch.outcomes
+        told = "sound" if sound in branch.outcomes else ""
     else:
         seen = ranges_text(check.quantity, branch.ranges)
-        sound = any(each.holds(step.question.sound[0]) for each in branch.ranges)
+        told = f"sound: {sound}" if any(each.holds(step.question.sound[0]) for each in branch.ranges) else ""
+    told = clean(told)
     if isinstance(goes, Step):
-        return Way(seen, "", str(goes.number), sound)
+        return Way(seen, told, "", str(goes.number))
     if goes.helps:
-        return Way(seen, "", HELP, sound)
-    return Way(seen, clean(_means(model, step, goes)), letters[repair_key(goes)], sound)
+        return Way(seen, told, "", HELP)
+    return Way(seen, told, clean(_means(model, step, goes, repairs)), repairs[repair_key(goes)][0])
 
 
-def _means(model: Model, step: Step, goes: Ending) -> str:
-    """The faults that an end names, as short as they can be said at that step."""
+def _means(model: Model, step: Step, goes: Ending, repairs: Repairs) -> str:
+    """The parts that an end names; where there are several, with their faults unless what to do says those."""
     if all(model.panel.at_the_service(part) for part in goes.parts):
         return "the building's supply, before this panel"
+    common = repairs[repair_key(goes)][1]
     texts = []
-    for title in goes.titles:
-        label = model.panel.label(step.check.part)
-        own = step.check.part in model.panel.wires_by_name and title.startswith(f"{label}: ")
-        texts.append(f"this wire: {title.removeprefix(f'{label}: ')}" if own else title)
-    return "; ".join(texts)
+    for label, fault in goes.faults:
+        own = step.check.part in model.panel.wires_by_name and label == model.panel.label(step.check.part)
+        name = "this wire" if own else label
+        texts.append(name if len(goes.parts) == 1 or fault == common else f"{name}: {fault}")
+    return "; ".join(dict.fromkeys(texts))
 
 
 # What steps refer to ---------------------------------------------------------------------------------------
@@ -227,11 +253,17 @@ def repair_key(ending: Ending) -> tuple[object, ...]:
     return (ending.remedy, ending.proof, ending.electrician)
 
 
-def _letters(steps: Sequence[Step], top: Step | Ending) -> dict[tuple[object, ...], str]:
-    """A letter for each thing to do, in the order in which the steps come to them."""
+def _repairs(steps: Sequence[Step], top: Step | Ending) -> Repairs:
+    """A letter for each thing to do, in the order in which steps come to it; the faults too, where they are few."""
     ways = [branch.goes for step in steps for branch in step.branches] or [top]
-    keys = dict.fromkeys(repair_key(each) for each in ways if isinstance(each, Ending) and not each.helps)
-    return {key: _letter(number) for number, key in enumerate(keys)}
+    faults: dict[tuple[object, ...], dict[str, None]] = {}
+    for each in ways:
+        if isinstance(each, Ending) and not each.helps:
+            faults.setdefault(repair_key(each), {}).update((fault, None) for _, fault in each.faults)
+    return {
+        key: (_letter(number), "; ".join(told) if len(told) <= MOST_FAULTS else "")
+        for number, (key, told) in enumerate(faults.items())
+    }
 
 
 def _letter(number: int) -> str:
@@ -254,9 +286,9 @@ def _proof(model: Model, ending: Ending, proof: str) -> tuple[str, str]:
 
 
 def _repair_boxes(
-    model: Model, endings: Sequence[Ending], letters: dict[tuple[object, ...], str], proofs: dict[tuple[str, str], str]
+    model: Model, endings: Sequence[Ending], repairs: Repairs, proofs: dict[tuple[str, str], str]
 ) -> Iterator[Box]:
-    for key, letter in letters.items():
+    for key, (letter, fault) in repairs.items():
         same = [ending for ending in endings if not ending.helps and repair_key(ending) == key]
         ending = same[0]
         lines = [ending.remedy or "These can't be told apart from here: replace nothing on a guess."]
@@ -265,7 +297,7 @@ def _repair_boxes(
         names = dict.fromkeys(proofs[_proof(model, each, proof)] for each in same for proof in each.proof)
         if names:
             lines.append(f"Then {', '.join(names)}.")
-        yield Box(letter, "", tuple(clean(line) for line in lines))
+        yield Box(letter, capital(clean(fault)), tuple(clean(line) for line in lines))
 
 
 def _help_box(helped: float) -> Box:
@@ -273,7 +305,7 @@ def _help_box(helped: float) -> Box:
         HELP,
         "Call for help",
         (
-            "Supply off, box shut. Leave the panel off, and show this sheet with the readings to a licensed electrician.",
+            "Supply off, box shut. Leave the panel off. Show this sheet and the readings to a licensed electrician.",
             f"What is rare ends here: {100 * helped:.0f} in 100 faults.",
         ),
     )
