@@ -96,7 +96,7 @@ def _card(card: Card) -> str:
     ways = f'<ul class="{kind}">{"".join(_way(way) for way in card.ways)}</ul>'
     if card.row:
         return f'<div class="box row">{number} {escape(card.doing)}{ways}</div>'
-    first = f' <span class="first">First {escape(", ".join(card.first))}.</span>' if card.first else ""
+    first = f' <span class="first">First {escape(card.first)}.</span>' if card.first else ""
     lines = "".join(f"<p>{escape(line)}</p>" for line in (card.changes, card.doing) if line)
     badge = f'<span class="badge">{escape(card.badge)}</span> {escape(card.state)}.'
     return f'<div class="box">{number} {badge}{first}{lines}{ways}</div>'
@@ -165,5 +165,5 @@ def _card_lines(card: Card) -> float:
     ways = _lines(" ".join(texts), NARROW) if _inline(card) else sum(_lines(text, NARROW) for text in texts)
     if card.row:
         return _lines(f"     {card.doing}", NARROW) + ways + GAP_LINES
-    head = f"     {card.badge} {card.state}. First {', '.join(card.first)}."
+    head = f"     {card.badge} {card.state}. First {card.first}."
     return sum(_lines(line, NARROW) for line in (head, card.changes, card.doing)) + ways + GAP_LINES

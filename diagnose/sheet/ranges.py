@@ -12,6 +12,7 @@ from diagnose.belief import Scale, outcome_table
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.expect import Prediction
+from diagnose.heat_checks import HEAT_QUANTITIES, share_cuts
 from diagnose.likelihoods import between, outcomes_under
 from diagnose.model import Model
 from diagnose.scales import scale_of
@@ -26,8 +27,16 @@ _UNITS = {
     "insulation": (("kΩ", 1e3), ("MΩ", 1e6), ("GΩ", 1e9)),
     "current_ac": (("mA", 1e-3), ("A", 1.0)),
     "temperature": (("°C", 1.0),),
+    "surface_temperature": (("°C", 1.0),),
     "heat_rate": (("kW", 1e3),),
+    "boil_off": (("kW", 1e3),),
 }
+
+
+_TYPED = {
+    "temperature": "C", "surface_temperature": "C", "voltage_ac": "V", "voltage_dc": "V", "current_ac": "A",
+    "heat_rate": "W", "boil_off": "W",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +68,14 @@ def possible(model: Model, check: Check, now: FloatArray) -> tuple[Possible, ...
     """What a check may show, given what is believed: whole and without overlap."""
     prediction = model.predict(check)
     if prediction.table is not None:
-        names = model.panel.parts[check.part].kind.signs[check.sign].outcomes
+        names = model.panel.kind_of(check.part).signs[check.sign].outcomes
         table = outcomes_under(prediction, "sign")
         return tuple(Possible((name,), (), table[:, k], name) for k, name in enumerate(names))
     worth = np.r_[True, now[:-1] >= WORTH_A_RANGE]  # the sound panel's reading is always one to tell apart
-    edges, has_over = _edges(prediction, worth, scale_of(check.quantity))
+    if check.quantity in HEAT_QUANTITIES:
+        edges, has_over = [float(f"{cut:.2g}") for cut in share_cuts(model, check)], False
+    else:
+        edges, has_over = _edges(prediction, worth, scale_of(check.quantity))
     table = between(prediction, check.quantity, np.array(edges), has_over)
     ranges = [Range(low, high) for low, high in pairwise([-inf, *edges, inf])]
     if has_over:
@@ -133,8 +145,7 @@ def _inside(where: Range, check: Check) -> float:
 
 
 def _typed(quantity: str, value: float) -> str:
-    unit = {"temperature": "C", "voltage_ac": "V", "voltage_dc": "V", "current_ac": "A", "heat_rate": "W"}
-    return f"{value:.6g} {unit.get(quantity, 'ohm')}"
+    return f"{value:.6g} {_TYPED.get(quantity, 'ohm')}"
 
 
 def ranges_text(quantity: str, ranges: tuple[Range, ...]) -> str:

@@ -53,7 +53,7 @@ def _card(card: Card) -> Iterator[str]:
         yield ""
         yield f"{card.number:<{INDENT - 1}} {card.badge} - {card.state}"
         if card.first:
-            yield from _wrapped(f"FIRST: {', '.join(card.first)}.", gap, gap)
+            yield from _wrapped(f"FIRST: {card.first}.", gap, gap)
         for line in (card.changes, card.doing):
             yield from _wrapped(line, gap, gap) if line else ()
     else:

@@ -9,7 +9,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 from diagnose.model import Model
-from diagnose.safety import Competence, StepName
+from diagnose.panel.records import Panel
+from diagnose.safety import DEAD_VOLTS, STEPS, Competence, StepName
 from diagnose.session import AskCheck
 from diagnose.sheet.ranges import ranges_text
 from diagnose.sheet.tree import Branch, Ending, Step, endings_of, steps_of
@@ -26,6 +27,7 @@ from diagnose.wording import (
     range_text,
     speaker,
     standing,
+    surface_title,
     table_cautions,
 )
 
@@ -34,6 +36,19 @@ Repairs = Mapping[tuple[object, ...], tuple[str, str]]
 HELP = "HELP"
 MOST_FAULTS = 3  # what is done about more than these is not headed by their names
 STOP = "STOP at smoke, heat, a burnt smell, water in the box, a shock, or what was not dead."
+# What a screen asks to be typed, and what a sheet says instead.
+PAPER = (
+    (
+        "Type the highest reading of all.",
+        f"All must be under {DEAD_VOLTS:g} V. More is not dead: close the lid, see STOP.",
+    ),
+    (
+        "If not, nothing was proved. Touch nothing.",
+        "If not, nothing was proved. Touch nothing, close the lid, go to HELP.",
+    ),
+    ("type danger", "see STOP"),
+    ("Type danger", "See STOP"),
+)
 STATES = {"outside": "box shut", "isolated": "box open, dead", "live": "box open, LIVE"}
 
 
@@ -57,7 +72,7 @@ class Card:
     number: int
     badge: str
     state: str
-    first: tuple[str, ...]
+    first: str
     changes: str
     doing: str
     ways: tuple[Way, ...]
@@ -98,7 +113,7 @@ def words_of(model: Model, top: Step | Ending, competence: Competence, instrumen
     endings = list(endings_of(top))
     repairs = _repairs(steps, top)
     used = dict.fromkeys(done.step for step in steps for done in step.safety)
-    order = list(used)
+    order = [name for name in STEPS if name in used]
     safety_names = {name: f"S{number}" for number, name in enumerate(order, start=1)}
     proofs = _proofs(model, endings)
     cards = []
@@ -112,7 +127,7 @@ def words_of(model: Model, top: Step | Ending, competence: Competence, instrumen
         _rules(found, helped),
         tuple(_cautions(model, steps, endings)),
         Box("STOP", "Stop", tuple(load_texts().stop.lines)),
-        tuple(Box(safety_names[name], step_text(panel, name).title, step_text(panel, name).lines) for name in order),
+        tuple(Box(safety_names[name], step_text(panel, name).title, _on_paper(panel, name)) for name in order),
         tuple(cards),
         tuple(_repair_boxes(model, endings, repairs, proofs)),
         _help_box(helped),
@@ -139,6 +154,28 @@ def _said(words: Item, say: Callable[[str], str]) -> Item:
         elif isinstance(value, Box):
             changed[each.name] = _said(value, say)
     return replace(words, **changed)
+
+
+def _on_paper(panel: Panel, step: StepName) -> tuple[str, ...]:
+    """A safety step's lines, as for someone who has nothing to type on."""
+    return tuple(_typeless(line) for line in step_text(panel, step).lines)
+
+
+def _typeless(text: str) -> str:
+    for typed, written in PAPER:
+        text = text.replace(typed, written)
+    return text
+
+
+def _runs(names: Sequence[str]) -> str:
+    """Names of boxes, those that follow one another as 'S1 to S4'."""
+    runs: list[list[str]] = []
+    for name in names:
+        if runs and int(name[1:]) == int(runs[-1][-1][1:]) + 1:
+            runs[-1].append(name)
+        else:
+            runs.append([name])
+    return ", ".join(run[0] if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def _rules(found: float, helped: float) -> tuple[str, ...]:
@@ -183,9 +220,9 @@ def _card(model: Model, step: Step, before: Step | None, safety: dict[StepName, 
         step.number,
         BADGES[check.exposure],
         state,
-        tuple(safety[done.step] for done in step.safety),
+        _runs([safety[done.step] for done in step.safety]),
         clean(" ".join(changes)),
-        clean(" ".join(_doing(model, step.question, row))),
+        clean(_typeless(" ".join(_doing(model, step.question, row)))),
         tuple(_way(model, step, branch, repairs) for branch in step.branches),
         row,
     )
@@ -195,10 +232,10 @@ def _doing(model: Model, question: AskCheck, row: bool) -> Iterator[str]:
     """What to look at or measure, and where the probes go."""
     check, panel = question.check, model.panel
     if check.quantity == "sign":
-        sign, label = panel.parts[check.part].kind.signs[check.sign], panel.label(check.part)
+        sign, label = panel.kind_of(check.part).signs[check.sign], panel.label(check.part)
         yield sign.question.replace("{label}", label)
         if sign.procedure:
-            yield sign.procedure.replace("{label}", label).replace("type danger", "see STOP")
+            yield sign.procedure.replace("{label}", label)
         return
     if not row:
         yield meter_line(check)
@@ -206,6 +243,8 @@ def _doing(model: Model, question: AskCheck, row: bool) -> Iterator[str]:
         yield ", ".join(panel.label(wire) for wire, _ in check.around)
     elif check.tail:
         yield f"Red: {panel.terminal_label(check.tail)}. Black: {panel.terminal_label(check.head)}."
+    elif check.surface:
+        yield f"Hottest spot of: {surface_title(panel, check)}."
     else:
         yield f"{capital(check_title(panel, check))}?"
 

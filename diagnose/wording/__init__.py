@@ -22,6 +22,7 @@ from diagnose.wording.checks import (
     meter_line,
     prompt_for,
     should_be,
+    surface_title,
 )
 from diagnose.wording.outcomes import WORTH_NAMING, Outcome, cause_title, named, outcomes_of
 from diagnose.wording.regional import (
@@ -74,6 +75,7 @@ __all__ = [
     "speaker",
     "standing",
     "step_cautions",
+    "surface_title",
     "table_cautions",
     "unseen_out",
     "verdict_cautions",
