@@ -17,7 +17,17 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError, Problem, UsageError
-from diagnose.options import add_learn, add_rates, add_sheet, run_learn, run_sheet
+from diagnose.options import (
+    add_finish,
+    add_learn,
+    add_rates,
+    add_sheet,
+    add_swing,
+    run_finish,
+    run_learn,
+    run_sheet,
+    run_swing,
+)
 
 if TYPE_CHECKING:
     from diagnose.learning.using import Shifted
@@ -102,6 +112,8 @@ def parser() -> argparse.ArgumentParser:
     _add_tables(commands)
     add_learn(commands)
     add_sheet(commands, _competence, _instruments)
+    add_finish(commands)
+    add_swing(commands)
     return top
 
 
@@ -313,6 +325,8 @@ _COMMANDS = {
     "study": _study,
     "learn": run_learn,
     "sheet": run_sheet,
+    "finish": run_finish,
+    "swing": run_swing,
 }
 
 

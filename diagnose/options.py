@@ -50,6 +50,36 @@ def add_sheet(commands: Any, competence: Callable[[str], str], instruments: Call
     add_rates(sheet)
 
 
+def add_finish(commands: Any) -> None:
+    """The arguments of `finish`."""
+    finish = commands.add_parser(
+        "finish", help="what still works to finish the brew with, and how long it takes",
+        description="With what still works and is safe: minutes to a temperature, whether a boil can be held, what "
+        "boils off, and what stays off; 1 if nothing may be used.",
+    )  # fmt: skip
+    finish.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    finish.add_argument(
+        "--fault", action="append", default=[], metavar="PART:FAULT",
+        help="what is wrong, such as boil_relay:half_wave; again for each that it may be; none for the sound panel",
+    )  # fmt: skip
+    finish.add_argument("--litres", default="30", metavar="VOLUME", help="what is in the kettle: 30, 8 gal")
+    finish.add_argument("--from", dest="start", default="20 C", metavar="TEMPERATURE", help="now: 20 C, 150 F")
+    finish.add_argument("--to", dest="end", default="100 C", metavar="TEMPERATURE", help="wanted: 66 C; a boil if none")
+    finish.add_argument("--lid", choices=("on", "off"), help="else as the panel file says of the kettle, or on")
+    finish.add_argument("--altitude", metavar="HEIGHT", help="such as 1500 m, else as the panel file says")
+
+
+def add_swing(commands: Any) -> None:
+    """The arguments of `swing`."""
+    swing = commands.add_parser(
+        "swing", help="what a few minutes of noted temperatures tell of overshoot and hunting",
+        description="Reads noted minutes and temperatures and says whether tuning, probe position, no stirring, too "
+        "large an element or a relay that stays on explains them.",
+    )  # fmt: skip
+    swing.add_argument("log", metavar="FILE-OR-TEXT", help="a CSV file, or '0 62.1, 1 64.0, ...' in quotes")
+    swing.add_argument("--set", dest="setpoint", required=True, metavar="TEMPERATURE", help="the setpoint: 66 C, 151 F")
+
+
 def add_rates(command: argparse.ArgumentParser) -> None:
     """The option that names the file of confirmed faults."""
     command.add_argument(
@@ -74,3 +104,19 @@ def run_sheet(options: argparse.Namespace) -> int:
         options.panel, options.complaint, options.part, options.competence, options.instruments, options.format,
         options.out, options.rates,
     )  # fmt: skip
+
+
+def run_finish(options: argparse.Namespace) -> int:
+    """Run `finish`; returns the exit code."""
+    from diagnose.finish_text import main_finish  # late, as all that is heavy
+
+    return main_finish(
+        options.panel, options.fault, options.litres, options.start, options.end, options.lid, options.altitude
+    )
+
+
+def run_swing(options: argparse.Namespace) -> int:
+    """Run `swing`; returns the exit code."""
+    from diagnose.temperature_log import main_swing  # late, as all that is heavy
+
+    return main_swing(options.log, options.setpoint)

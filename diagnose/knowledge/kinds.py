@@ -314,6 +314,7 @@ class _Reader:
             required=("title", "rate", "does", "remedy", "proof"),
             optional=(
                 "levels", "signs", "stop", "source", "electrician", "when_warm", "new_only", "at_times", "when_moved",
+                "usable",
             ),
         )  # fmt: skip
         at_times = self.collect.number(keys["at_times"], 0.05, 0.95) if "at_times" in keys else None
@@ -345,6 +346,7 @@ class _Reader:
             new_only="new_only" in keys and bool(self.collect.boolean(keys["new_only"])),
             at_times=1.0 if at_times is None else at_times,
             when_moved="when_moved" in keys and bool(self.collect.boolean(keys["when_moved"])),
+            usable="usable" in keys and bool(self.collect.boolean(keys["usable"])),
         )
 
     def _level(self, node: Node) -> float | None:

@@ -137,6 +137,7 @@ class Fault:
     new_only: bool = False  # a wiring mistake: a cause only on a newly built panel
     at_times: float = 1.0  # share of looks in which it shows; less than 1 for one that comes and goes
     when_moved: bool = False  # one that comes and goes, and comes when the part is bent or pulled
+    usable: bool = False  # a setting or a habit: the part itself may go on being used
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.finish_text import finish_line
 from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.safety import Competence, PanelState
@@ -183,6 +184,7 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
             f"- {name}: {text}" for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
         ]
     lines += electrician_lines(verdict, session.competence)
+    lines += finish_lines(model, verdict)
     lines += evidence_lines(model, verdict)
     lines += caution_lines(model, verdict.part)
     return page_of(title, [*lines, f"Log: {log}"])
@@ -203,6 +205,16 @@ def _conclusion(verdict: Verdict) -> tuple[str, str]:
                 "Nothing known here explains the answers: no cause is named. Nearest, for who looks next:",
             )
     return "Nothing wrong found", "The answers are those of a sound panel."
+
+
+def finish_lines(model: Model, verdict: Verdict) -> list[str]:
+    """Of a complaint about an element: what this brew can still be finished with, whichever of the causes it is."""
+    roles = {model.panel.kind_of(model.subject).role} if model.subject else set()
+    if "heater" not in roles or verdict.kind not in ("found", "group"):
+        return []
+    named = {(share.part, share.fault) for share in verdict.causes}
+    chosen = [cause for cause in model.causes if (cause.part, cause.fault) in named]
+    return [finish_line(model.predictor.netlist, chosen)]
 
 
 def left_lines(state: PanelState) -> list[str]:
