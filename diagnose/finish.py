@@ -14,7 +14,8 @@ import numpy as np
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
-from diagnose.circuit.settle import Row, Settled, settle
+from diagnose.circuit.rows import Row
+from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.circuit.trips import outcome_shares
 from diagnose.expect import true_range
@@ -140,8 +141,9 @@ def _ways(panel: Panel, heater: str) -> set[str]:
     controllers = commanded_by(panel, heater)
     probes = {probe for each in controllers if (probe := sensing_probe(panel, each))}
     plug = plug_of(panel, heater)
-    sockets = {panel.plugs[each] for each in (plug, *probes) if each in panel.plugs}
-    return {heater, *upstream(panel, heater), *controllers, *probes, *sockets, *([plug] if plug else [])}
+    plugs = {*probes, *([plug] if plug else [])}
+    sockets = {panel.plugs[each] for each in plugs if each in panel.plugs}
+    return {heater, *upstream(panel, heater), *controllers, *plugs, *sockets}
 
 
 def _spoils_earth(panel: Panel, cause: Cause, fault: Fault) -> bool:
