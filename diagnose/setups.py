@@ -25,7 +25,7 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
 
     `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged`
     the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the same with its
-    controller content, `warm` is `running` for ten minutes, `cooling` is just after that with the supply cut off,
+    controller content, `off` both of these, `warm` is `running` for ten minutes, `cooling` is just after that with the supply cut off,
     `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the subject's own
     plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject,
     `bathed` is `idle` with the subject's probe in ice water.
@@ -43,6 +43,7 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     switches = [name for name, _ in running.positions if panel.parts[name].kind.name == "switch"]
     setups["unswitched"] = setups["running"].moved(**{name: panel.parts[name].kind.rest for name in switches})
     setups["resting"] = running.commanding("rest", *controllers)
+    setups["off"] = setups["unswitched"].commanding("rest", *controllers)
     setups["warm"] = replace(setups["running"], warm=True)
     off = isolated(panel)
     setups["isolated"] = replace(off, positions=running.positions)

@@ -13,6 +13,7 @@ SETUPS = (
     "unswitched",
     "unplugged",
     "resting",
+    "off",
     "warm",
     "cooling",
     "isolated",
