@@ -125,6 +125,8 @@ def _after_exchange(panel: Panel, name: str, setup: Setup, subject: str | None) 
         return
     kind = panel.parts[subject].kind
     for sign in kind.signs.values():
+        if sign.dead or sign.measure in LOADED:
+            continue
         if sign.measure != "error" or setup.baths:
             yield Check(
                 f"{name}:sign:{subject}:{sign.name}", "sign", subject, sign.name, "", "", name, setup,

@@ -8,12 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
+from math import inf
 
-from diagnose.panel.records import Panel
-from diagnose.topology import sensing_probe
+from diagnose.panel.records import Panel, Part
+from diagnose.topology import sensing_probe, upstream
 
 Pair = tuple[str, str]
 Exchange = frozenset[Pair]
+SWAPPED_LOADS = ("heater", "pump")
+MOTOR_POWER_FACTOR = 0.6
+# NEC 210.20(A), from memory: what runs for three hours or more takes four fifths of such a breaker at most.
+CONTINUOUS_SHARE, CONTINUOUS = 0.8, {"ul489", "ul943"}
 PROTECTIVE = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
 
 
@@ -45,6 +50,49 @@ def control_exchange(panel: Panel, one: str, other: str) -> Exchange:
     return frozenset(_pair(f"{one}.{end}", f"{other}.{end}") for end in (branch.tail, branch.head))
 
 
+def load_on(panel: Panel, plug: str) -> str | None:
+    """The element or pump that hangs on a plug's cord, if one does."""
+    for wire in panel.wires:
+        ends = [end.partition(".")[0] for end in (wire.a, wire.b)]
+        for mine, other in (ends, ends[::-1]):
+            if mine == plug and panel.parts[other].kind.role in SWAPPED_LOADS:
+                return other
+    return None
+
+
+def load_exchange(panel: Panel, one: str, other: str) -> Exchange:
+    """Two cords, each with its load in the other's outlet; empty where any rating forbids either way round.
+
+    Cords and outlets have to be for the same current, the loads for the same voltage, and everything on both ways that
+    has a rating for what either load takes, for hours: an element of 50 A never comes to an outlet of 30 A.
+    """
+    a, b = panel.parts[one], panel.parts[other]
+    sockets, loads = [panel.plugs.get(cord) for cord in (one, other)], [load_on(panel, cord) for cord in (one, other)]
+    if a.kind.name != b.kind.name or a.ratings.get("current") != b.ratings.get("current"):
+        return frozenset()
+    if not all(sockets) or not alike(panel, str(sockets[0]), str(sockets[1])) or not all(loads):
+        return frozenset()
+    first, second = (panel.parts[str(load)] for load in loads)
+    if first.kind.name != second.kind.name or first.ratings.get("voltage") != second.ratings.get("voltage"):
+        return frozenset()
+    most = max(_amperes(first), _amperes(second))
+    ways = {name for load in loads for name in upstream(panel, str(load)) if name in panel.parts}
+    allowed = all(most <= _allowed(panel.parts[name]) for name in ways)
+    return frozenset({_pair(one, other)}) if allowed else frozenset()
+
+
+def _amperes(load: Part) -> float:
+    """What a load takes at its own voltage; a motor's power factor is about 0.6: common practice."""
+    factor = 1.0 if load.kind.role == "heater" else MOTOR_POWER_FACTOR
+    return load.ratings["power"] / load.ratings["voltage"] / factor
+
+
+def _allowed(part: Part) -> float:
+    """What a part may carry for hours; without a rating in amperes it sets no limit."""
+    rating = part.ratings.get("current", inf)
+    return rating * (CONTINUOUS_SHARE if part.kind.trip and CONTINUOUS & {*part.choices.values()} else 1.0)
+
+
 def exchanges(panel: Panel) -> Iterator[Exchange]:
     """All exchanges that the circuit has to be ready for."""
     for one, other in combinations(panel.of_role("probe"), 2):
@@ -53,12 +101,15 @@ def exchanges(panel: Panel) -> Iterator[Exchange]:
     for one, other in combinations(panel.of_role("relay"), 2):
         if found := control_exchange(panel, one, other):
             yield found
+    for one, other in combinations(panel.of_role("connector"), 2):
+        if found := load_exchange(panel, one, other):
+            yield found
 
 
 def partners(panel: Panel, part: str) -> tuple[tuple[str, Exchange], ...]:
-    """The parts that a probe or relay may be exchanged with, each with what that takes."""
+    """The parts that a probe, a relay or a load's cord may be exchanged with, each with what that takes."""
     role = panel.parts[part].kind.role
-    making = {"probe": probe_exchange, "relay": control_exchange}.get(role)
+    making = {"probe": probe_exchange, "relay": control_exchange, "connector": load_exchange}.get(role)
     if making is None:
         return ()
     found = ((other, making(panel, part, other)) for other in panel.of_role(role) if other != part)

@@ -10,7 +10,7 @@ from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import settle
 from diagnose.circuit.setup import Lead, Setup, at_rest, isolated
-from diagnose.exchanges import partners
+from diagnose.exchanges import load_on, partners
 from diagnose.grading import grade_sign
 from diagnose.panel.records import Panel
 from diagnose.topology import commanded_by, drivers_of, sensing_probe, upstream
@@ -23,16 +23,16 @@ RUNNING_SHARE = 0.5
 def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     """All setups that make sense for a subject, by name.
 
-    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off, `unplugged`
-    the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the same with its
-    controller content, `off` both of these, `warm` is `running` for ten minutes, `cooling` is just after that with the supply cut off,
-    `isolated` has the supply cut off with the handles as in `running`, `parted` is `isolated` with the subject's own
-    plug pulled (a probe then lies in ice water), `lifted` is `parted` with the cord's wires taken off the subject,
-    `bathed` is `idle` with the subject's probe in ice water.
-    `exchanged` is `idle` with the probe of another controller in this one's socket and in ice water. `crossed` is
-    `running` with the control wires of the subject's relay exchanged for those of another, whose controller calls;
-    `crossed_resting` the same with all controllers content. These three are there only where there is something alike
-    to exchange.
+    `running` has the subject switched on and called for, `unswitched` the same with every plain switch off,
+    `unplugged` the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the
+    same with its controller content, `off` both of these, `warm` is `running` for ten minutes, `cooling` is just after
+    that with the supply cut off, `isolated` has the supply cut off with the handles as in `running`, `parted` is
+    `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the
+    cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water. `exchanged` is `idle`
+    with the probe of another controller in this one's socket and in ice water. `crossed` is `running` with the control
+    wires of the subject's relay exchanged for those of another, whose controller calls; `crossed_resting` the same
+    with all controllers content. `traded` has the subject's plug in the outlet of a like load, and that one switched
+    on. These four are there only where there is something alike to exchange.
     """
     panel = netlist.panel
     idle = at_rest(panel)
@@ -63,6 +63,11 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     if subject is not None and (crossed := _crossed(panel, running, subject)):
         setups["crossed"] = crossed
         setups["crossed_resting"] = crossed.commanding("rest", *panel.of_role("controller"))
+    if subject is not None and own is not None and panel.parts[subject].kind.role in RUNNING_SIGNS:
+        for other, exchange in partners(panel, own)[:1]:
+            if load := load_on(panel, other):
+                theirs = running_setup(netlist, load).commanding("call", *_controllers(panel, load))
+                setups["traded"] = theirs.exchanging(*exchange)
     return setups
 
 

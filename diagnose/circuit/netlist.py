@@ -173,7 +173,7 @@ class _Builder:
         for number, place in enumerate(tuple(self.places)):
             for pair in pairs:
                 swapped = frozenset({pair})
-                ends, socket = self.ends[number], ""
+                ends, socket, its = self.ends[number], "", ""
                 if place.form == "mate" and place.part in pair:
                     socket = self.panel.plugs[moved(place.part, swapped)]
                     its = self.panel.parts[place.part].kind.plug[place.name.removeprefix("mate_")]
@@ -182,6 +182,9 @@ class _Builder:
                     wire = self.panel.wires_by_name[place.part]
                     ends = (self._node(moved(wire.a, swapped)), self._node(moved(wire.b, swapped)))
                 if set(ends) != set(self.ends[number]):
+                    if place.form == "mate":
+                        key = (socket, f"mate_{its}")
+                        self.sockets[key] = (*self.sockets.get(key, ()), len(self.places))
                     self._add(replace(place, socket=socket, when=pair), ends, self.values[number])
 
     def add_rewiring(self, name: str, fault: Fault) -> None:

@@ -23,6 +23,7 @@ SETUPS = (
     "exchanged",
     "crossed",
     "crossed_resting",
+    "traded",
 )
 
 

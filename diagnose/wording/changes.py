@@ -67,13 +67,16 @@ def _plural(word: str, count: int) -> str:
     return word if count == 1 else f"{word}s"
 
 
+SWITCHED_OFF = "Main switch of the panel off first: the plugs change places dead."
+
+
 def change_lines(panel: Panel, at: Setup | None, setup: Setup) -> list[str]:
     """What to change to get from one setup to the next; the supply and the lid are steps of their own."""
     before = assumed(panel, at, setup)
     lines = [start_line(panel, setup)] if at is None else []
+    lines += _exchange_lines(panel, before, setup)
     lines += _handle_lines(panel, before, setup)
     lines += _plug_lines(panel, before, setup)
-    lines += _exchange_lines(panel, before, setup)
     lines += _lead_lines(panel, before, setup)
     if setup.supply_on:
         lines += _command_lines(panel, before, setup)
@@ -119,6 +122,9 @@ def _exchange_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
                         ("Exchange, each into the other's socket", setup.swapped - before.swapped)):  # fmt: skip
         plugs = sorted(pair for pair in pairs if "." not in pair[0])
         lines += [f"{word}: {panel.label(one)} and {panel.label(other)}." for one, other in plugs]
+        if setup.supply_on and any(panel.parts[one].kind.role == "connector" for one, _ in plugs):
+            # No plug is drawn or pushed home while its outlet is live.
+            lines = [SWITCHED_OFF, *lines, "Main switch back on. No plug may be pulled or pushed while it is on."]
     return lines
 
 
