@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.errors import DiagnoseError, Problem, UsageError
+from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.options import (
     add_finish,
     add_learn,
@@ -36,11 +37,14 @@ if TYPE_CHECKING:
     from diagnose.panel.records import Panel
     from diagnose.screen.asking import Choices
     from diagnose.screen.console import Console
+    from diagnose.screen.friendly import Phone
 
 DONE, NOT_FOUND, USER, BUG, INTERRUPTED = 0, 1, 2, 3, 130
 # As in `safety` and `meter`, which take long to load; a test holds them equal.
 COMPETENCE_NAMES = ("outside", "isolated", "live")
-INSTRUMENT_NAMES = ("multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance")
+INSTRUMENT_NAMES = (
+    "multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance", "infrared_thermometer",
+)  # fmt: skip
 EPILOG = "Mains can kill. Local rules and licensed electricians come first."
 
 
@@ -99,11 +103,13 @@ def parser() -> argparse.ArgumentParser:
     start.add_argument("--log", metavar="FILE", help="where to keep the session; else in your state folder")
     start.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     add_rates(start)
+    add_friend(start, _competence)
     resume = commands.add_parser(
         "resume", help="go on with a session from its log", description="Goes on with a session."
     )
     resume.add_argument("log", metavar="LOG", help="the session's log")
     resume.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
+    add_friend(resume, None)
     replay = commands.add_parser(
         "replay", help="run recorded faults and count how many are found",
         description="Runs recorded faults through the program; 1 if any is not found.",
@@ -207,7 +213,9 @@ def _start(options: argparse.Namespace) -> int:
 
     check_stated(options.competence, options.instruments)
     console = console_for(sys.stdin, sys.stdout)
-    given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments)
+    friend = friend_of(options)
+    given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments, friend)
+    phone = _phone(friend)
     log, shifted = given_log(options.log), shifted_rates(options.rates)
     try:
         choices = ask_all(console, given)
@@ -219,7 +227,7 @@ def _start(options: argparse.Namespace) -> int:
     console.say([*([shifted.line] if shifted.line else []), "Working out what each fault would show ..."])
     recorded, kept, _ = _begun(choices, log, shifted)
     console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
-    return _talk(console, recorded, str(kept.path))
+    return _talk(console, recorded, str(kept.path), phone)
 
 
 def _design_lines(panel: Panel, name: str) -> list[str]:
@@ -237,7 +245,7 @@ def _start_json(options: argparse.Namespace) -> int:
     from diagnose.learning.using import shifted_rates
     from diagnose.log_places import given_log
     from diagnose.opening import check_stated, choose_part, competence_named, open_complaint, open_panel, panel_path
-    from diagnose.safety import facts_taken
+    from diagnose.safety import facts_taken, lower_of
     from diagnose.screen.asking import Choices
 
     missing = [f"--{name}" for name in ("panel", "complaint") if getattr(options, name) is None]
@@ -251,12 +259,14 @@ def _start_json(options: argparse.Namespace) -> int:
     panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
     part = choose_part(panel, complaint, options.part)
     instruments = ("multimeter",) if options.instruments is None else options.instruments
-    competence = competence_named(options.competence or "outside")
+    competence, friend = competence_named(options.competence or "outside"), friend_of(options)
+    if friend is not None:
+        competence = lower_of(competence, friend.competence or "outside")
     check_stated(competence, instruments)
     said = facts_taken(competence)
     choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments, said)
     recorded, kept, header = _begun(choices, log, shifted)
-    return _serve(recorded, header, str(kept.path))
+    return _serve(recorded, header, str(kept.path), friend is not None)
 
 
 def _resume(options: argparse.Namespace) -> int:
@@ -275,7 +285,10 @@ def _resume(options: argparse.Namespace) -> int:
     recorded = Recorded(reopened(header, events), LogFile(path).add)
     if not recorded.session.stopped:
         recorded.do("resume")
-    return _serve(recorded, header, str(path)) if options.json_lines else _talk(console, recorded, str(path))
+    friend = friend_of(options)
+    if options.json_lines:
+        return _serve(recorded, header, str(path), friend is not None)
+    return _talk(console, recorded, str(path), _phone(friend))
 
 
 def _replay(options: argparse.Namespace) -> int:
@@ -356,25 +369,31 @@ def _begun(choices: Choices, log: Path | None, shifted: Shifted) -> tuple[Record
     return Recorded(session, kept.add), kept, header
 
 
-def _talk(console: Console, recorded: Recorded, log: str) -> int:
+def _phone(friend: Friend | None) -> Phone | None:
+    from diagnose.screen.friendly import Phone
+
+    return Phone(friend) if friend is not None else None
+
+
+def _talk(console: Console, recorded: Recorded, log: str, phone: Phone | None) -> int:
     from diagnose.screen.conversation import Conversation, resume_lines
     from diagnose.screen.pages import left_lines
 
     console.say([f"Every answer is kept in {log}"])
     try:
-        return Conversation(console, recorded, log).run()
+        return Conversation(console, recorded, log, phone).run()
     except (EOFError, KeyboardInterrupt) as left:
         console.say(["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
 
 
-def _serve(recorded: Recorded, header: Header, log: str) -> int:
+def _serve(recorded: Recorded, header: Header, log: str, friend: bool) -> int:
     from diagnose.protocol import hello, serve
 
     def write(line: bytes) -> None:
         sys.stdout.buffer.write(line)
         sys.stdout.buffer.flush()
 
-    if not serve(recorded, hello(header, log), sys.stdin.buffer, write):
+    if not serve(recorded, hello(header, log, friend), sys.stdin.buffer, write, friend):
         print(f"The input ended; to go on: diagnose resume --json-lines {log}", file=sys.stderr)
     return DONE

@@ -38,6 +38,7 @@ from diagnose.wording import (
     step_cautions,
     verdict_cautions,
 )
+from diagnose.wording.aloud import aloud, message_lines
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
@@ -60,19 +61,25 @@ Message = dict[str, Any]
 # Out ------------------------------------------------------------------------------------------------------
 
 
-def hello(header: Header, log: str) -> Message:
+def hello(header: Header, log: str, friend: bool = False) -> Message:
     """The first message: what the session is about."""
     return {
         "type": "hello", "protocol": PROTOCOL, "version": __version__, "panel": header.panel,
         "complaint": header.complaint, "part": header.subject or None, "competence": header.competence,
-        "instruments": list(header.instruments), "log": log,
+        "instruments": list(header.instruments), "log": log, "friend": friend,
         "assumed": assumption_lines(competence_named(header.competence)),
     }  # fmt: skip
 
 
-def message_of(session: Session, question: Question) -> Message:
-    """What comes next, as data, with the cautions that apply, in the words of the panel's region."""
-    return regional_data(session.model.panel, _message(session, question))
+def message_of(session: Session, question: Question, friend: bool = False) -> Message:
+    """What comes next, as data, with the cautions that apply, in the words of the panel's region.
+
+    With somebody else at the panel, also as lines to be read aloud or sent.
+    """
+    message = regional_data(session.model.panel, _message(session, question))
+    if friend:
+        message["aloud"] = message_lines(aloud(session, question, len(session.answers) + 1))
+    return message
 
 
 def _message(session: Session, question: Question) -> Message:
@@ -368,10 +375,12 @@ def _as_typed(question: AskCheck, value: float) -> str:
     return f"{value!r} {SI_UNITS[quantity]}"
 
 
-def serve(recorded: Recorded, first: Message, source: BinaryIO, write: Callable[[bytes], None]) -> bool:
+def serve(
+    recorded: Recorded, first: Message, source: BinaryIO, write: Callable[[bytes], None], friend: bool = False
+) -> bool:
     """Talk until the verdict. True when it was reached, False where the input ended before."""
     write(encoded(first))
-    write(encoded(message_of(recorded.session, recorded.question)))
+    write(encoded(message_of(recorded.session, recorded.question, friend)))
     while not isinstance(recorded.question, Verdict):
         line = _next_line(source)
         if line is None:
@@ -383,7 +392,7 @@ def serve(recorded: Recorded, first: Message, source: BinaryIO, write: Callable[
         except AnswerError as error:
             write(encoded(error_message(error)))
             reply = None
-        write(encoded(reply if reply is not None else message_of(recorded.session, recorded.question)))
+        write(encoded(reply if reply is not None else message_of(recorded.session, recorded.question, friend)))
     return True
 
 

@@ -18,7 +18,7 @@ from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
 from diagnose.texts import load_texts, proof_text
 from diagnose.wording import caution_words, check_cautions, check_page, step_cautions, table_cautions
 from diagnose.wording.cautions import caution_names, names_for_check
-from tests.screen.helpers import recorded, reply, shared_model
+from tests.screen.helpers import recorded, shared_model, step_on
 
 PANEL = "shed_single_kettle"
 
@@ -30,10 +30,7 @@ def questions(going: Recorded, most: int = 60) -> Iterator[Question]:
         yield question
         if isinstance(question, Verdict):
             return
-        if isinstance(question, ConfirmStep):
-            going.do("confirm")
-        else:
-            going.do("answer", reply(question))
+        step_on(going)
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,7 @@ LAYERS = (
     "causes",
     "meter",
     "safety",
+    "friend",
     "belief",
     "plan",
     "combine",

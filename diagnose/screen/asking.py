@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from diagnose.errors import DiagnoseError
+from diagnose.friend import Friend
 from diagnose.knowledge.records import Complaint
 from diagnose.meter import INSTRUMENT_CHOICES
 from diagnose.model import subjects_of
@@ -57,6 +58,7 @@ class Given:
     part: str | None = None
     competence: Competence | None = None
     instruments: tuple[str, ...] | None = None
+    friend: Friend | None = None  # somebody else at the panel
 
 
 def ask_all(console: Console, given: Given) -> Choices:
@@ -83,12 +85,8 @@ def ask_all(console: Console, given: Given) -> Choices:
     if complaint is None:
         complaint = _ask_complaint(console, panel)
     part = _ask_part(console, panel, complaint, given.part)
-    if given.competence is None:
-        said = interview(console, lambda prompt: _line(console, prompt))
-    else:
-        said = facts_taken(given.competence)
-        console.say(assumption_lines(given.competence))
-    competence = given.competence or derived(said)
+    said = _ask_both(console, given)
+    competence = derived(said)
     instruments = given.instruments if given.instruments is not None else _ask_instruments(console, competence)
     if capped(competence, instruments) != competence:
         console.say(["Without a multimeter nothing can be proved dead, so the box stays shut."])
@@ -188,6 +186,27 @@ def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str |
         return name or (near[0] if near else None)
 
     return _asked(console, "number or name", labels, take, f"1 to {len(subjects)}")
+
+
+def _ask_both(console: Console, given: Given) -> tuple[str, ...]:
+    """What the one person has done and has got; where there are two, only what both have, so that the lower counts."""
+    if given.friend is None:
+        return _ask_person(console, given.competence)
+    console.say([] if given.competence else ["First you, at the screen: you have to know what you ask of others."])
+    own = _ask_person(console, given.competence)
+    theirs_given = given.friend.competence
+    console.say([] if theirs_given else ["Now them, at the panel: ask each, and take their word, not your guess."])
+    theirs = _ask_person(console, theirs_given)
+    both = tuple(fact for fact in own if fact in theirs)
+    console.say([f"For the two of you, the lower counts: {derived(both)}."])
+    return both
+
+
+def _ask_person(console: Console, given: Competence | None) -> tuple[str, ...]:
+    if given is None:
+        return interview(console, lambda prompt: _line(console, prompt))
+    console.say(assumption_lines(given))
+    return facts_taken(given)
 
 
 def _ask_instruments(console: Console, competence: Competence) -> tuple[str, ...]:

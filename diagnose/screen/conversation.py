@@ -8,6 +8,7 @@ from diagnose.errors import AnswerError
 from diagnose.opening import Recorded
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.screen.console import COMMAND_INDENT, Console, show
+from diagnose.screen.friendly import Phone, text_lines
 from diagnose.screen.pages import (
     danger_page,
     help_page,
@@ -29,7 +30,7 @@ from diagnose.wording import (
 )
 
 DONE, NOT_FOUND = 0, 1
-COMMANDS = ("why", "path", "skip", "back", "lower", "refer", "stop", "danger", "help")
+COMMANDS = ("why", "path", "text", "skip", "back", "lower", "refer", "stop", "danger", "help")
 _SAME = {
     "?": "help", "quit": "stop", "exit": "stop", "q": "stop", "undo": "back", "don't know": "skip",
     "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip",
@@ -47,8 +48,9 @@ _CONFIRM_HINTS = {
 class Conversation:
     """Talks through one session on a console."""
 
-    def __init__(self, console: Console, recorded: Recorded, log: str) -> None:
+    def __init__(self, console: Console, recorded: Recorded, log: str, phone: Phone | None = None) -> None:
         self.console, self.recorded, self.log = console, recorded, log
+        self.phone = phone  # where somebody else is at the panel
 
     def run(self) -> int:
         """Ask until the verdict; returns the exit code.
@@ -56,6 +58,8 @@ class Conversation:
         Raises EOFError or KeyboardInterrupt where the person leaves: all that was answered is in the log.
         """
         self._page_out(opening_page(self.recorded.session.model))
+        if self.phone is not None:
+            self._page_out(self.phone.opening(self.recorded.session.model))
         while not isinstance(question := self.recorded.question, Verdict):
             self._show(question)
             self._take(question)
@@ -70,7 +74,12 @@ class Conversation:
 
     def _show(self, question: Question) -> None:
         session = self.recorded.session
-        if isinstance(question, ConfirmStep):
+        if self.phone is not None:
+            if isinstance(question, AskCheck) and question.doubted is not None:
+                self._say(doubt_lines(question), "Once more, please")
+            self._page_out(self.phone.page(session, question, ""))
+            self.phone.send(session, question)
+        elif isinstance(question, ConfirmStep):
             self._page_out(step_page(session, question))
         elif isinstance(question, AskCheck) and question.doubted is not None:
             self._say(doubt_lines(question), "Once more, please")
@@ -156,12 +165,19 @@ class Conversation:
     def _path(self, question: Question) -> None:
         self._page_out(path_page(self.recorded.session, question))
 
+    def _text(self, question: Question) -> None:
+        self.console.say(["", *text_lines(self.recorded.session, question), ""])
+
     def _help(self, question: Question) -> None:
         self._page_out(help_page())
 
     def _end(self, verdict: Verdict) -> int:
         if verdict.danger:
             self._page_out(danger_page())
+            if self.phone is not None:
+                self.phone.send_stop(self.recorded.session)
+        elif self.phone is not None and verdict.kind != "stopped":
+            self.phone.send(self.recorded.session, verdict)
         self._page_out(verdict_page(self.recorded.session, verdict, self.log))
         if verdict.kind == "stopped" and not verdict.danger:
             self.console.say(resume_lines(self.log))
@@ -176,6 +192,7 @@ _ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
     "lower": Conversation._lower,
     "refer": Conversation._refer,
     "stop": Conversation._stop,
+    "text": Conversation._text,
     "help": Conversation._help,
 }
 

@@ -34,6 +34,7 @@ MOST_OUTCOMES = 4
 HELP = (
     "why: what this check tells apart",
     "path: the way of the power, with the probes marked",
+    "text: this as a message, to be sent to somebody at the panel",
     "skip: don't know, or can't do it",
     "back: take the last answer back",
     "lower: do less yourself from here on, such as leave the box shut",
@@ -43,7 +44,7 @@ HELP = (
     "device that won't reset or trips again, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
-WORDS_LINE = "At any time: why, path, skip, back, lower, refer, stop, danger, help"
+WORDS_LINE = "At any time: why, path, text, skip, back, lower, refer, stop, danger, help"
 ONLY_LIVE = (
     "Only a check on live parts tells the causes apart now. To leave it to an electrician is as good a choice:",
     "type refer.",

@@ -107,6 +107,8 @@ def colour_at(panel: Panel, terminal: str) -> str:
         return ""
     part, _, name = terminal.partition(".")
     kind = panel.kind_of(part)
+    if not any(terminal in (wire.a, wire.b) for wire in panel.wires):
+        return ""
     if kind.role in ("bar", "earth") or (kind.terminals[name].outside and kind.plug):
         return ""  # many wires on a bar, none to be seen on a plug's pin
     return region_of(panel).colours[function].usual

@@ -18,6 +18,7 @@ from diagnose.opening import Recorded, all_complaints, bundled_panels, fitting, 
 from diagnose.panel.reader import REGIONS
 from diagnose.panel.records import Panel
 from diagnose.protocol import message_of, why_message
+from diagnose.safety import WANTS
 from diagnose.screen.pages import opening_page, path_page, step_page, verdict_page, why_page
 from diagnose.session import AskCheck, ConfirmStep, Verdict, start
 from diagnose.texts import load_texts, proof_text
@@ -174,7 +175,10 @@ def pages_of(recorded: Recorded, most: int) -> Iterator[str]:
         yield from (page.title, *page.lines)
         if isinstance(question, Verdict):
             return
-        recorded.do("confirm" if isinstance(question, ConfirmStep) else "skip")
+        if isinstance(question, ConfirmStep):
+            recorded.do("confirm", {"done": "done", "shows": "yes", "volts": "0 V"}[WANTS[question.step]])
+        else:
+            recorded.do("skip")
 
 
 def _without_keys(data: object) -> object:
