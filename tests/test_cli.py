@@ -58,7 +58,7 @@ def test_names_that_are_known_without_loading_are_the_real_ones() -> None:
          "isolated, live"),
         (["start", "--instruments", "multimetre"],
          "--instruments: 'multimetre' is not known (did you mean 'multimeter'?); expected one of multimeter, "
-         "clamp, insulation_tester, leakage_clamp, low_impedance, none"),
+         "clamp, insulation_tester, leakage_clamp, low_impedance, infrared_thermometer, none"),
         (["start", "--json-lines"],
          "--json-lines asks no questions, and --panel and --complaint is missing; expected it as an option"),
         (["start", "--nonsense"],
