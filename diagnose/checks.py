@@ -259,6 +259,8 @@ def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
             continue
         if _dead(panel, part, sign):
             continue
+        if sign.measure == "course" and (name != "resting" or part != subject or sign.name == "keeps"):
+            continue
         if sign.measure == "warmth" or (sign.measure in LOADED and name not in LOADED[sign.measure]):
             continue
         yield Check(

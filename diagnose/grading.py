@@ -23,10 +23,11 @@ from diagnose.circuit.trips import outcome_shares
 from diagnose.errors import Problem
 from diagnose.exchanges import probe_seen
 from diagnose.knowledge.records import Sign
-from diagnose.topology import sensed_by
+from diagnose.topology import commanded_by, sensed_by
 from diagnose.warmth import excess_kelvin
 
 RIGHT_WITHIN_KELVIN = 2.0
+STILL_HEATS = 0.04  # of its power: as for the sign of heat
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
 # Shares of its voltage between which a coil works, 85 to 110 % by IEC 60947-4-1 cl. 8.2.1.2, from memory, with some
 # room for the supply; below the last it gets none.
@@ -62,6 +63,8 @@ def grade_sign(settled: Settled, part: str, sign_name: str, looked: Setup | None
             shares = _warmth(settled, part, sign, looked or settled.setup)
         case "sag":
             shares = _sag(settled, part, sign)
+        case "course":
+            shares = _course(settled, part, sign)
     return _told(settled, part, sign, shares)
 
 
@@ -161,6 +164,13 @@ def _sag(settled: Settled, part: str, sign: Sign) -> FloatArray:
     return shares
 
 
+def _course(settled: Settled, part: str, sign: Sign) -> FloatArray:
+    """Of a kettle whose controller is content: it settles, or climbs on where its element still heats."""
+    rated = settled.netlist.panel.parts[part].ratings.get("power", 1.0)
+    climbs = settled.heat_watts(part) > STILL_HEATS * rated
+    return np.asarray(np.eye(len(sign.outcomes))[np.where(climbs, sign.outcomes.index("climbs"), 0)])
+
+
 def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatArray:
     """Where the knowledge base says what a fault looks like, that is what is seen."""
     panel = settled.netlist.panel
@@ -176,9 +186,19 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
             through_probe = _senses(settled, cause.part, part)
             powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
             plugged = cause.part not in settled.setup.unplugged
-            if cause.part == part or (through_probe and powered and plugged):
+            loop = sign.measure == "course" and _in_its_loop(settled, cause.part, part)
+            if cause.part == part or loop or (through_probe and powered and plugged):
                 shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
     return shares
+
+
+def _in_its_loop(settled: Settled, part: str, heater: str) -> bool:
+    """Whether a controller or probe is what an element's kettle is kept at its temperature by."""
+    panel = settled.netlist.panel
+    if panel.kind_of(part).role not in ("controller", "probe"):
+        return False
+    controllers = commanded_by(panel, heater)
+    return part in controllers or any(_senses(settled, part, controller) for controller in controllers)
 
 
 def _senses(settled: Settled, part: str, controller: str) -> bool:

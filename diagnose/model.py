@@ -15,6 +15,8 @@ from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
+from diagnose.expectation import RULE as EXPECTATION
+from diagnose.expectation import expectations
 from diagnose.findings import explaining
 from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
@@ -94,19 +96,21 @@ class Model:
 
 def _as_built(finding: Finding) -> Fault:
     """A finding of the review, in the form of a fault: nothing is broken, the design itself is at fault."""
+    remedy = Remedy(
+        f"Have the design put right: {finding.expected}. "
+        "Nobody fits a larger breaker or fuse than the wire behind it allows.",
+        ("gfci_test", "first_heat"),
+        electrician=True,
+    )
+    expected_more = finding.rule == EXPECTATION
     return Fault(
         name=AS_BUILT + finding.rule,
-        title=f"nothing is broken, it is built so: {finding.message}",
+        title=f"nothing is broken, {'it gives all it can' if expected_more else 'it is built so'}: {finding.message}",
         rate=DESIGN_RATE,
         rate_word="very common",
         levels=(),
         effects=(),
-        remedy=Remedy(
-            f"Have the design put right: {finding.expected}. "
-            "Nobody fits a larger breaker or fuse than the wire behind it allows.",
-            ("gfci_test", "first_heat"),
-            electrician=True,
-        ),
+        remedy=Remedy(f"{finding.expected}.", (), electrician=False) if expected_more else remedy,
         signs=MappingProxyType({}),
         stop=False,
         when_warm=False,
@@ -141,13 +145,18 @@ def make_model(
         )
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
-    designs = {AS_BUILT + finding.rule: finding for finding in explaining(panel, complaint.name, subject)}
+    found = (*explaining(panel, complaint.name, subject), *expectations(netlist, complaint.name, subject))
+    designs = {AS_BUILT + finding.rule: finding for finding in found}
     all_causes = (
         *causes_of(panel, factors),
         *(Cause(finding.parts[0], name, None, 0.0, 0.0, DESIGN_RATE) for name, finding in designs.items()),
     )
     everything = Predictor(netlist, all_causes)
     sound, *share = complaint_likelihood(everything, complaint, subject, setups)
+    # Who expects more than a sound panel gives complains of a sound panel.
+    share = [
+        1.0 if cause.fault == AS_BUILT + EXPECTATION else value for cause, value in zip(all_causes, share, strict=True)
+    ]
     least = max(EXPLAINS, BETTER_THAN_SOUND * sound)
     kept = [
         number for number, value in enumerate(share) if value >= (EXPLAINS if all_causes[number].as_built else least)

@@ -12,6 +12,7 @@ from diagnose.heat_checks import HEAT_QUANTITIES, Width, read_heat
 from diagnose.model import Model
 from diagnose.readings import Reading, parse_reading
 from diagnose.safety import PanelState, StepName
+from diagnose.temperature_log import outcome_of_log
 
 if TYPE_CHECKING:
     from diagnose.evidence import Evidence
@@ -108,7 +109,8 @@ def read_answer(model: Model, question: AskCheck, text: str) -> Answer:
     """What was typed, as an answer to a check. Raises AnswerError with what was expected."""
     check = question.check
     if check.quantity == "sign":
-        return Answer(check.id, text, None, _outcome(question.outcomes, text))
+        told = outcome_of_log(text) if check.sign == "course" else text
+        return Answer(check.id, text, None, _outcome(question.outcomes, told))
     if check.quantity == "temperature" and text.strip().lower() in ("none", "no number"):
         return Answer(check.id, text, float("inf"), None)
     if check.quantity in HEAT_QUANTITIES:

@@ -55,6 +55,27 @@ class Course:
     band: float  # K between switching on and off, as far as the swing tells
 
 
+_TYPED = re.compile(r"\s*set\s*(\d+(?:[.]\d+)?)\s*°?\s*([CF])?\s*:(.*)", re.IGNORECASE | re.DOTALL)
+OUTCOMES = {
+    "settles": "settles", "climbs": "climbs", "jumps": "jumps", "late": "swings late", "steep": "steep",
+    "hunts": "swings soon", "overshoots": "swings soon",
+}  # fmt: skip
+
+
+def outcome_of_log(text: str) -> str:
+    """What temperatures do, in the words of an element's sign: of `set 66: 0 60, 1 62.1 ...`; else the text itself.
+
+    Raises AnswerError with what was not understood of the pairs.
+    """
+    match = _TYPED.fullmatch(text)
+    if not match:
+        return text
+    setpoint = float(match[1])
+    if (match[2] or "C").upper() == "F":
+        setpoint = (setpoint - 32) / 1.8
+    return OUTCOMES[judge(*parse_log(match[3]), setpoint).verdict]
+
+
 def log_text(name: str) -> str:
     """The text of a file of temperatures, or what was typed where there is no such file.
 

@@ -48,6 +48,7 @@ LAYERS = (
     "loading",
     "design_rules",
     "findings",
+    "expectation",
     "costs",
     "model",
     "heat_checks",

@@ -176,7 +176,7 @@ class Sign:
     name: str
     question: str
     of: str  # the branch whose voltage share or power share is graded, or a state
-    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error", "warmth", "sag"]
+    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error", "course", "warmth", "sag"]
     bands: tuple[tuple[str, float, float], ...]  # outcome, from, up to
     rated: Expression | None
     exposure: Exposure

@@ -18,7 +18,7 @@ FORMS: dict[str, tuple[str, ...]] = {
     "follow": ("ratio", "ohms"),
     "sensor": ("at_zero",),
 }
-MEASURES = ("voltage", "current", "power", "state", "trip", "shown", "error", "warmth", "sag")
+MEASURES = ("voltage", "current", "power", "state", "trip", "shown", "error", "course", "warmth", "sag")
 EXPOSURES = ("outside", "isolated", "live")
 REFERENCES = ("neutral", "earth", "leg_1", "leg_2", "leg_3")
 WIRINGS = ("joined", "swapped", "moved")
