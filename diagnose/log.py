@@ -16,7 +16,20 @@ from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
 
 FORMAT = 1
-EVENTS = ("confirm", "answer", "skip", "back", "lower", "refer", "resume", "stop")
+EVENTS = (
+    "confirm",
+    "answer",
+    "skip",
+    "back",
+    "lower",
+    "refer",
+    "resume",
+    "stop",
+    "repaired",
+    "passed",
+    "failed",
+    "declined",
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from diagnose.causes import AS_BUNDLED
 from diagnose.circuit.netlist import build
-from diagnose.errors import Place, Problem, UsageError
+from diagnose.errors import AnswerError, Place, Problem, UsageError
 from diagnose.knowledge.complaints import read_complaints
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
 from diagnose.knowledge.records import Complaint
@@ -22,6 +22,7 @@ from diagnose.model import Model, make_model, subjects_of
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
 from diagnose.play import apply, asked_for, replayed
+from diagnose.proving import AskProof, ProofQuestion, ask_proof, judged
 from diagnose.safety import COMPETENCES, PLAIN_STOP, Competence, capped
 from diagnose.session import Question, Session, ask, start
 from diagnose.yamlfile import Mapping as MappingNode
@@ -236,6 +237,18 @@ class Recorded:
             self._question = ask(self.session)
         return self._question
 
+    @property
+    def proof(self) -> ProofQuestion | None:
+        """What comes after the verdict; None where nothing does."""
+        return ask_proof(self.session)
+
+    def prove(self, text: str) -> None:
+        """Answer a proof check: kept is how it came out, and what was typed. Raises as `do`."""
+        question = self.proof
+        if not isinstance(question, AskProof):
+            raise AnswerError(Problem("no proof check was asked", "what is asked"))
+        self.do(judged(question, text), text)
+
     def do(self, what: str, text: str = "") -> None:
         """Apply an event and keep it.
 
@@ -246,7 +259,7 @@ class Recorded:
         FileError
             Where it can't be kept; the session stays where it was.
         """
-        event = Event(what, asked_for(self.question), text)
+        event = Event(what, asked_for(self.proof or self.question), text)
         following = apply(self.session, event)
         self._keep(event)
         self.session, self._question = following, None

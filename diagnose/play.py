@@ -6,6 +6,19 @@ from collections.abc import Iterable
 
 from diagnose.errors import AnswerError, FileError, Problem
 from diagnose.log import Event
+from diagnose.proving import (
+    AskProof,
+    AskRepair,
+    ProofQuestion,
+    ProofStep,
+    ask_proof,
+    confirm_proof_step,
+    decline,
+    proof_asked_for,
+    proof_back,
+    prove,
+    repair,
+)
 from diagnose.safety import COMPETENCES, Situation, refusals
 from diagnose.session import (
     AskCheck,
@@ -23,27 +36,33 @@ from diagnose.session import (
     stop,
 )
 
+AFTER_THE_VERDICT = ("repaired", "confirm", "skip", "back", "passed", "failed", "declined")
 OTHER = "answers_what_is_asked"
 
 
-def asked_for(question: Question) -> str:
-    """What a question is known by in a log: its check's id or its step."""
+def asked_for(question: Question | ProofQuestion | None) -> str:
+    """What a question is known by in a log: a check's id, a step, a proof check's name."""
     match question:
         case AskCheck():
             return question.check.id
         case ConfirmStep():
             return question.step
+        case AskRepair() | ProofStep() | AskProof():
+            return proof_asked_for(question)
     return ""
 
 
 def apply(session: Session, event: Event) -> Session:
     """The session after one event. Raises AnswerError where the event doesn't fit what was asked."""
-    asked = asked_for(ask(session))
+    proof = ask_proof(session)
+    asked = asked_for(proof or ask(session))
     fits = Situation("event", session.state, session.competence, event=event.what, answers=event.of, asked=asked,
                      stopped=bool(session.stopped))  # fmt: skip
     for guard in refusals(fits):
         told = f"this answers '{event.of}', which is not what is asked here" if guard.name == OTHER else guard.says
         raise AnswerError(Problem(told, f"'{asked}'" if guard.name == OTHER else "a new session"))
+    if proof is not None and event.what in AFTER_THE_VERDICT:
+        return _after_the_verdict(session, event)
     match event.what:
         case "confirm":
             return confirm(session, event.text)
@@ -64,6 +83,19 @@ def apply(session: Session, event: Event) -> Session:
     raise AnswerError(
         Problem(f"'{event.what}' is nothing that can be done", "confirm, answer, skip, back, lower, refer or stop")
     )
+
+
+def _after_the_verdict(session: Session, event: Event) -> Session:
+    match event.what:
+        case "repaired":
+            return repair(session, event.text)
+        case "confirm":
+            return confirm_proof_step(session, event.text)
+        case "skip":
+            return decline(session)
+        case "back":
+            return proof_back(session)
+    return prove(session, event.what, event.text)
 
 
 def _lowered(session: Session, text: str) -> Session:

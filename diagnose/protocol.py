@@ -8,23 +8,25 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from math import isfinite, isinf, isnan
-from typing import Any, BinaryIO, Final, NoReturn
+from typing import Any, BinaryIO, Final
 
 import numpy as np
 
 from diagnose import __version__
 from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
-from diagnose.errors import AnswerError, Problem
+from diagnose.errors import AnswerError
 from diagnose.evidence import Evidence
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Header
 from diagnose.model import Model
 from diagnose.opening import Recorded, competence_named
 from diagnose.panel.records import Panel
-from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
+from diagnose.protocol_proofs import proof_answer, proof_message
+from diagnose.protocol_requests import Request, read_request, refuse
+from diagnose.proving import AskProof, Closing, proofs_of
+from diagnose.safety import WANTS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import assumption_lines, load_texts, proof_text, step_text
 from diagnose.wording import (
@@ -42,12 +44,6 @@ from diagnose.wording.aloud import aloud, message_lines
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
-DEEPEST = 16
-REQUESTS = ("answer", "skip", "back", "why", "lower", "refer", "stop")
-_EXPECTED_REQUEST = (
-    'one of {"answer": ...}, {"skip": true}, {"back": true}, {"why": true}, {"lower": ...}, {"refer": true}, '
-    '{"stop": true}'
-)
 # The unit that a number without one is in: SI.
 SI_UNITS: Mapping[str, str] = {
     "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
@@ -186,7 +182,7 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         {"part": c.part, "fault": c.fault, "level": c.level, "probability": c.probability, "title": c.title}
         for c in verdict.causes
     ]
-    proofs = [(proof, *proof_text(model.panel, verdict.part, proof)) for proof in verdict.proof]
+    proofs = [(proof, *proof_text(model.panel, verdict.part, proof)) for proof in proofs_of(session, verdict)]
     message: Message = {
         "type": "verdict", "kind": verdict.kind, "reason": verdict.reason, "part": verdict.part or None,
         "causes": causes, "remedy": verdict.remedy,
@@ -229,97 +225,6 @@ def encoded(message: Message) -> bytes:
     return json.dumps(message, ensure_ascii=False, allow_nan=False).encode("utf-8", "replace") + b"\n"
 
 
-# In -------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Request:
-    """What the other program wants: a word of `REQUESTS`, and an answer's or a stop's text."""
-
-    what: str
-    text: str | float = ""
-
-
-def _refuse(message: str, wanted: str = _EXPECTED_REQUEST) -> NoReturn:
-    raise AnswerError(Problem(message, wanted))
-
-
-def read_request(line: bytes) -> Request:
-    """One line as a request. Raises AnswerError with what was wrong and what was expected."""
-    data = _parsed(line)
-    if not isinstance(data, dict):
-        _refuse(f"this is {_json_kind(data)}")
-    unknown = [key for key in data if key not in REQUESTS]
-    if unknown:
-        _refuse(f"unknown key '{unknown[0][:40]}'")
-    if len(data) != 1:
-        _refuse("there is more than one request" if data else "there is no request")
-    what, value = next(iter(data.items()))
-    if what == "answer":
-        return Request(what, _answer_value(value))
-    if what == "stop" and isinstance(value, str):
-        if value not in (*DANGERS, PLAIN_STOP):
-            _refuse(f"'{value[:40]}' is no reason to stop", f"true, or one of {', '.join(DANGERS)}")
-        return Request(what, value)
-    if what == "lower":
-        if value not in COMPETENCES:
-            _refuse(f"'lower' is {_json_kind(value)}", f"one of {', '.join(COMPETENCES)}")
-        return Request(what, str(value))
-    if value is not True:
-        _refuse(f"'{what}' is {_json_kind(value)}", "true, or a danger's name" if what == "stop" else "true")
-    return Request(what, PLAIN_STOP if what == "stop" else "")
-
-
-def _answer_value(value: object) -> str | float:
-    if isinstance(value, str):
-        return value
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        try:
-            return float(value)
-        except OverflowError:
-            _refuse("the number is too large", "a number in SI, or text")
-    _refuse(f"'answer' is {_json_kind(value)}", "a number in SI, or text: a reading, an outcome, OL, done")
-
-
-def _parsed(line: bytes) -> object:
-    try:
-        text = line.decode("utf-8")
-    except UnicodeDecodeError:
-        _refuse("this is not UTF-8")
-    try:
-        return json.loads(text, object_pairs_hook=_object, parse_constant=_no_constant)
-    except json.JSONDecodeError as error:
-        _refuse(f"this is not JSON: {error.msg} at column {error.colno}")
-    except (RecursionError, ValueError):
-        _refuse("this is nested too deep, or has a number that is too long")
-
-
-def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    data = dict(pairs)
-    if len(data) != len(pairs):
-        _refuse("a key is there twice")
-    return data
-
-
-def _no_constant(name: str) -> NoReturn:
-    _refuse(f"{name} is no number", "a number in SI, or OL as text")
-
-
-def _json_kind(value: object) -> str:
-    match value:
-        case None:
-            return "null"
-        case bool():
-            return "true" if value else "false"
-        case int() | float():
-            return "a number"
-        case str():
-            return "text"
-        case list():
-            return "a list"
-    return "an object"
-
-
 # Between --------------------------------------------------------------------------------------------------
 
 
@@ -360,40 +265,84 @@ def _confirming(question: ConfirmStep, value: str | float) -> str:
         case "shows" if value in ("yes", "no"):
             return str(value)
         case "shows":
-            _refuse(f"'{str(value)[:40]}' does not say whether the meter shows it", '{"answer": "yes"}, or "no"')
+            refuse(f"'{str(value)[:40]}' does not say whether the meter shows it", '{"answer": "yes"}, or "no"')
     if value != "done":
-        _refuse(f"'{str(value)[:40]}' does not confirm a step", '{"answer": "done"}')
+        refuse(f"'{str(value)[:40]}' does not confirm a step", '{"answer": "done"}')
     return ""
 
 
 def _as_typed(question: AskCheck, value: float) -> str:
     quantity = question.check.quantity
     if quantity == "sign":
-        _refuse("a number is no outcome", f"one of {', '.join(question.outcomes)}")
+        refuse("a number is no outcome", f"one of {', '.join(question.outcomes)}")
     if isinf(value) or isnan(value):
-        _refuse("the number is too large", "a number in SI, or OL as text")
+        refuse("the number is too large", "a number in SI, or OL as text")
     return f"{value!r} {SI_UNITS[quantity]}"
 
 
 def serve(
     recorded: Recorded, first: Message, source: BinaryIO, write: Callable[[bytes], None], friend: bool = False
 ) -> bool:
-    """Talk until the verdict. True when it was reached, False where the input ended before."""
+    """Talk until the verdict, and on until what it asks to be mended was proved, or left.
+
+    True when the verdict was reached, False where the input ended before.
+    """
     write(encoded(first))
     write(encoded(message_of(recorded.session, recorded.question, friend)))
+
+    def now(going: Recorded) -> Message:
+        return message_of(going.session, going.question, friend)
+
     while not isinstance(recorded.question, Verdict):
-        line = _next_line(source)
-        if line is None:
+        if not _one_request(recorded, source, write, apply_request, now):
             return False
-        try:
-            if len(line) > LONGEST_LINE:
-                _refuse(f"the line is longer than {LONGEST_LINE} bytes", "a shorter line")
-            reply = apply_request(recorded, read_request(line))
-        except AnswerError as error:
-            write(encoded(error_message(error)))
-            reply = None
-        write(encoded(reply if reply is not None else message_of(recorded.session, recorded.question, friend)))
+    part = recorded.question.part
+
+    def proof_now(going: Recorded) -> Message:
+        proof = going.proof
+        return proof_message(going, proof, part) if proof is not None else message_of(going.session, going.question)
+
+    if recorded.proof is not None:
+        write(encoded(proof_now(recorded)))
+    while recorded.proof is not None and not isinstance(recorded.proof, Closing):
+        if not _one_request(recorded, source, write, apply_proof_request, proof_now):
+            break
     return True
+
+
+def _one_request(
+    recorded: Recorded,
+    source: BinaryIO,
+    write: Callable[[bytes], None],
+    take: Callable[[Recorded, Request], Message | None],
+    now: Callable[[Recorded], Message],
+) -> bool:
+    """Read a request, do it and say what comes next; False at the end of the input."""
+    line = _next_line(source)
+    if line is None:
+        return False
+    try:
+        if len(line) > LONGEST_LINE:
+            refuse(f"the line is longer than {LONGEST_LINE} bytes", "a shorter line")
+        reply = take(recorded, read_request(line))
+    except AnswerError as error:
+        write(encoded(error_message(error)))
+        reply = None
+    write(encoded(reply if reply is not None else now(recorded)))
+    return True
+
+
+def apply_proof_request(recorded: Recorded, request: Request) -> Message | None:
+    """Do what was asked after the verdict. Raises as `apply_request`."""
+    question = recorded.proof
+    if request.what == "why" or question is None:
+        refuse("there is no check to explain", "an answer to what is asked")
+    if request.what == "answer":
+        units = SI_UNITS.get(question.proof.reads, "") if isinstance(question, AskProof) else ""
+        proof_answer(recorded, question, request.text, units)
+    else:
+        recorded.do(request.what, str(request.text))
+    return None
 
 
 def _next_line(source: BinaryIO) -> bytes | None:

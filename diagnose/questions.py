@@ -32,6 +32,15 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Proved:
+    """How a proof check after a repair came out."""
+
+    proof: str
+    text: str  # as typed
+    outcome: Literal["passed", "failed", "declined"]
+
+
+@dataclass(frozen=True, slots=True)
 class ConfirmStep:
     """A step that changes the panel's state, to be done and confirmed before the next check."""
 

@@ -30,6 +30,7 @@ from diagnose.questions import (
     AskCheck,
     CauseShare,
     ConfirmStep,
+    Proved,
     Question,
     Verdict,
     read_answer,
@@ -40,6 +41,7 @@ from diagnose.safety import (
     REFERRED,
     WANTS,
     Competence,
+    Need,
     PanelState,
     Situation,
     StepName,
@@ -58,7 +60,7 @@ from diagnose.safety import (
 __all__ = [
     "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "ask", "back",
     "belief", "confirm", "group_shares", "leave_out", "likelihood", "lower", "open_checks", "read_answer", "refer",
-    "resume", "shares", "skip", "start", "stop",
+    "resume", "shares", "skip", "start", "stepped", "stop",
 ]  # fmt: skip
 
 LEAD_ENOUGH = 0.97
@@ -85,6 +87,8 @@ class Session:
     doubted: Answer | None = None
     refused: frozenset[StepName] = frozenset()  # steps that the person can't or won't do
     stopped: str = ""  # why it ended, where it did not end by itself: a danger, a plain stop, a referral
+    repaired: str = ""  # after the verdict: 'yes' or 'no', whether it was mended
+    proved: tuple[Proved, ...] = ()  # proof checks after the repair
     by_answer: bool = False  # the danger lay in an answer, so that the answers may name the cause as well
     chooser: Chooser = field(default=best_check, compare=False, repr=False)
     _asked: list[Question] = field(default_factory=list, init=False, compare=False, repr=False)  # worked out once
@@ -138,7 +142,7 @@ def ask(session: Session) -> Question:
 
 
 def _next(session: Session) -> Question:
-    if session.stopped:
+    if session.stopped or session.repaired:
         return _verdict(session)
     now = belief(session)
     if session.pending and _within_reach(session, session.model.checks_by_id[session.pending]):
@@ -194,17 +198,26 @@ def confirm(session: Session, text: str = "") -> Session:
     question = ask(session)
     if not isinstance(question, ConfirmStep):
         raise AnswerError(Problem("there is no step to confirm", "an answer to the check"))
-    step, pending, word = question.step, question.for_check.id, " ".join(text.lower().split())
+    following = stepped(session, question.step, need_of(question.for_check), text)
+    return replace(following, pending="" if following.stopped else question.for_check.id)
+
+
+def stepped(session: Session, step: StepName, need: Need, text: str) -> Session:
+    """The session after a step towards what is needed, as it was confirmed.
+
+    Raises AnswerError where that can't be read as what the step asks for.
+    """
+    word = " ".join(text.lower().split())
     if WANTS[step] == "volts":
         reading = parse_reading(text, "voltage_ac")
         if reading.over_range or not is_dead(reading.value):
-            return replace(session, state=meter_failed(session.state), stopped="not dead", pending="")
+            return replace(session, state=meter_failed(session.state), stopped="not dead")
     elif WANTS[step] == "shows" and word in _FAILS:
-        return replace(session, state=meter_failed(session.state), pending=pending)
+        return replace(session, state=meter_failed(session.state))
     elif word not in _SHOWS:
         wanted = "yes, or no where it shows nothing" if WANTS[step] == "shows" else "done"
         raise AnswerError(Problem(f"'{text}' does not confirm a step", wanted))
-    return replace(session, state=after(session.state, step, need_of(question.for_check)), pending=pending)
+    return replace(session, state=after(session.state, step, need))
 
 
 def _touched(session: Session, question: Question) -> PanelState:
@@ -300,7 +313,8 @@ def resume(session: Session) -> Session:
     """
     _permit(session, "resume")
     state = after_break(_touched(session, ask(session)))
-    return replace(session, state=state, refused=frozenset())
+    repaired = "" if session.repaired == "no" else session.repaired  # it may have been mended meanwhile
+    return replace(session, state=state, refused=frozenset(), repaired=repaired)
 
 
 def lower(session: Session, to: Competence) -> Session:

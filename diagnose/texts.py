@@ -6,10 +6,12 @@ from cmath import rect
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from math import radians
+from math import inf, radians
 from types import MappingProxyType
+from typing import get_args
 
 from diagnose.knowledge.library import knowledge_folder, shown
+from diagnose.knowledge.records import Exposure
 from diagnose.panel.records import Panel, Part
 from diagnose.physics.platinum import tolerance_kelvin
 from diagnose.safety import FACTS, TAKES, Competence, StepName
@@ -19,6 +21,10 @@ from diagnose.yamlfile import Mapping as MappingNode
 
 ELEMENT_OHMS_SHARE = (0.952, 1.111)  # IEC 60335-1: rated power +5 % / -10 % (from memory)
 LEADS_OHMS = 0.5
+LIMITS = ("element_ohms", "insulation_ohms", "earth_ohms", "ice")
+INSULATION_OHMS = 1e6  # IEC 60364-6, for circuits up to 500 V
+EARTH_OHMS = 0.5  # with the leads' own resistance taken off; 0.1 ohm and the cord is the standard's (EN 50106)
+DISPLAY_KELVIN = 0.5  # what a controller's display may be off beside the probe: common practice
 WATER_LITRES = 20.0
 WATER_JOULES_PER_LITRE_KELVIN = 4180.0
 
@@ -33,13 +39,27 @@ class StepText:
 
 
 @dataclass(frozen=True, slots=True)
+class Proof:
+    """A proof check: what is done and in which state of the panel, and how a reading is judged, if there is one."""
+
+    name: str
+    title: str
+    text: str
+    exposure: Exposure
+    supply_on: bool
+    reads: str  # a quantity, or empty where it is passed or failed
+    limits: str
+    after: tuple[str, ...]  # roles of parts whose repair asks for it in any case
+
+
+@dataclass(frozen=True, slots=True)
 class Texts:
     """All the words that are not a kind's or a complaint's."""
 
     steps: Mapping[str, StepText]
     stop: StepText
     cautions: Mapping[str, str]
-    proofs: Mapping[str, tuple[str, str]]
+    proofs: Mapping[str, Proof]  # in the order in which they are done
     interview: Mapping[str, tuple[str, str]]  # what is asked of a person, and what a yes stands for
 
 
@@ -54,10 +74,7 @@ def load_texts() -> Texts:
     )
     both = collect.mapping(steps_file, required=("steps", "stop"))
     steps = {key: _step(collect, value) for key, value in _entries(collect, both["steps"])}
-    proofs = {}
-    for key, value in _entries(collect, proofs_file):
-        keys = collect.mapping(value, required=("title", "text"))
-        proofs[key] = (collect.text(keys["title"]), collect.text(keys["text"]))
+    proofs = {key: _proof(collect, key, value) for key, value in _entries(collect, proofs_file)}
     cautions = {key: collect.text(value) for key, value in _entries(collect, cautions_file)}
     stop = _step(collect, both["stop"])
     interview = {}
@@ -75,6 +92,22 @@ def _entries(collect: Collector, node: Node) -> list[tuple[str, Node]]:
         return [(key.text, value) for key, value in node.entries]
     collect.error(node, "this is not a mapping", "names with values")
     return []
+
+
+def _proof(collect: Collector, name: str, node: Node) -> Proof:
+    keys = collect.mapping(
+        node, required=("title", "text"), optional=("exposure", "supply", "reads", "limits", "after")
+    )
+    said = collect.choice(keys["exposure"], get_args(Exposure)) if "exposure" in keys else "outside"
+    exposure: Exposure = "isolated" if said == "isolated" else "live" if said == "live" else "outside"
+    supply = collect.choice(keys["supply"], ("on", "off")) if "supply" in keys else "on"
+    reads = collect.choice(keys["reads"], ("resistance", "insulation", "temperature")) if "reads" in keys else ""
+    limits = collect.choice(keys["limits"], LIMITS) if "limits" in keys else ""
+    after = tuple(collect.text(item) for item in collect.sequence(keys["after"])) if "after" in keys else ()
+    return Proof(
+        name, collect.text(keys["title"]), collect.text(keys["text"]), exposure, supply == "on",
+        reads or "", limits or "", after,
+    )  # fmt: skip
 
 
 def _step(collect: Collector, node: Node) -> StepText:
@@ -103,16 +136,32 @@ def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepT
 
 def proof_text(panel: Panel, part: str, proof: str) -> tuple[str, str]:
     """A proof check's title and text, with its values worked out for the part on this panel."""
-    title, text = load_texts().proofs[proof]
+    title, text = load_texts().proofs[proof].title, load_texts().proofs[proof].text
     values = {
         "element_ohms": _element_ohms(panel, part),
         "heat_rise": _heat_rise(panel, part),
-        "probe_tolerance": f"{show(tolerance_kelvin(0.0, 'B') + 0.5, 'temperature_difference')}",
+        "probe_tolerance": f"{show(tolerance_kelvin(0.0, 'B') + DISPLAY_KELVIN, 'temperature_difference')}",
         "supply_volts": _supply_volts(panel),
     }
     for name, value in values.items():
         text = text.replace("{" + name + "}", value)
     return title, " ".join(text.split())
+
+
+def proof_limits(panel: Panel, part: str, proof: Proof) -> tuple[float, float] | None:
+    """The least and the most that a proof check may read, in SI; None where there is nothing to judge it by."""
+    match proof.limits:
+        case "element_ohms":
+            element = _element_of(panel, part)
+            return None if element is None else _element_limits(panel.parts[element])
+        case "insulation_ohms":
+            return INSULATION_OHMS, inf
+        case "earth_ohms":
+            return 0.0, EARTH_OHMS
+        case "ice":
+            margin = tolerance_kelvin(0.0, "B") + DISPLAY_KELVIN
+            return -margin, margin
+    return None
 
 
 def _element_of(panel: Panel, part: str) -> str | None:
@@ -131,10 +180,14 @@ def _element_ohms(panel: Panel, part: str) -> str:
     if element is None:
         return "its rated voltage squared over its power, +11 % / -5 %"
     ratings = panel.parts[element].ratings
-    ohms = ratings["voltage"] ** 2 / ratings["power"]
-    low, high = ohms * ELEMENT_OHMS_SHARE[0], ohms * ELEMENT_OHMS_SHARE[1] + LEADS_OHMS
+    low, high = _element_limits(panel.parts[element])
     power, voltage = show(ratings["power"], "power"), show(ratings["voltage"], "voltage")
     return f"{show_range(low, high, 'resistance')} for {power} at {voltage}"
+
+
+def _element_limits(element: Part) -> tuple[float, float]:
+    ohms = element.ratings["voltage"] ** 2 / element.ratings["power"]
+    return ohms * ELEMENT_OHMS_SHARE[0], ohms * ELEMENT_OHMS_SHARE[1] + LEADS_OHMS
 
 
 def _heat_rise(panel: Panel, part: str) -> str:

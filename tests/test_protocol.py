@@ -19,12 +19,11 @@ from diagnose.play import asked_for
 from diagnose.protocol import (
     LONGEST_LINE,
     PROTOCOL,
-    Request,
     encoded,
-    read_request,
     serve,
     setup_data,
 )
+from diagnose.protocol_requests import Request, read_request
 from diagnose.safety import DANGERS, StepName
 from diagnose.session import AskCheck
 from tests.screen.helpers import COMMAND, ENVIRONMENT, PANEL, START, recorded, reply, shared_model, simulated
@@ -255,6 +254,22 @@ def _answers(peer: _Peer, message: dict[str, Any]) -> Iterator[dict[str, Any]]:
     yield message
 
 
+def _mended(peer: _Peer) -> Iterator[dict[str, Any]]:
+    """Answer all that comes after the verdict as for a repair that is whole; yields each message."""
+    while (message := peer.read())["type"] != "closed":
+        yield message
+        if message["type"] == "repair":
+            peer.send({"answer": "yes"})
+        elif message["type"] == "step":
+            peer.send({"answer": {"done": "done", "shows": "yes", "volts": 0.0}[message["wants"]]})
+        elif message["reads"]:
+            low, high = message["expected"]["low"], message["expected"]["high"]
+            peer.send({"answer": low * 1.01 + 0.01 if high is None else (low + high) / 2})
+        else:
+            peer.send({"answer": "pass"})
+    yield message
+
+
 def test_a_whole_session_over_a_pipe(log: Path) -> None:
     peer = _Peer(*START, "--competence", "isolated", "--json-lines", "--log", str(log))
     hello = peer.read()
@@ -269,8 +284,12 @@ def test_a_whole_session_over_a_pipe(log: Path) -> None:
     }
     steps = [message["id"] for message in messages if message["type"] == "step"]
     assert "isolate" in steps
-    assert peer.process.wait(30) == 0
     assert log.read_text(encoding="utf-8").count("did") == len(messages) - 1
+    after = list(_mended(peer))
+    assert after[-1]["kind"] == "closed" and after[-1]["passed"] == [proof["id"] for proof in verdict["proof"]]
+    assert after[-1]["failed"] == after[-1]["declined"] == []
+    assert peer.process.wait(30) == 0
+    assert log.read_text(encoding="utf-8").count('"did": "passed"') == len(verdict["proof"])
 
 
 def test_a_session_that_was_killed_goes_on_where_it_was(log: Path) -> None:
@@ -297,6 +316,9 @@ def test_a_session_that_was_killed_goes_on_where_it_was(log: Path) -> None:
     expected = going.question
     assert message["id"] == asked_for(expected)
     assert list(_answers(again, message))[-1]["kind"] == "found"
+    again.send({"answer": "no"})
+    assert again.read()["type"] == "repair"
+    assert again.read()["kind"] == "open"
     assert again.process.wait(30) == 0
 
 

@@ -25,6 +25,10 @@ DEAD_QUANTITIES = ("resistance", "insulation")  # read on a dead circuit only
 STEP_EXPOSURE: dict[str, Exposure] = {"open_box": "isolated", "energise_open": "live"}
 
 
+# Events that answer a question: each says which.
+ANSWERING = ("answer", "confirm", "repaired", "passed", "failed", "declined")
+
+
 @dataclass(frozen=True, slots=True)
 class Need:
     """What a check needs of the panel's state, and what it does there."""
@@ -158,7 +162,7 @@ GUARDS: tuple[Guard, ...] = (
     Guard("nothing_after_the_end", "the session has ended: nothing more is taken", lambda now: not now.stopped),
     Guard(
         "answers_what_is_asked", "this answers something that is not asked here",
-        lambda now: now.event not in ("answer", "confirm") or now.answers == now.asked,
+        lambda now: now.event not in ANSWERING or now.answers == now.asked,
     ),
     Guard("competence_never_rises", "competence can be lowered in a session, and never raised", _not_raised),
 )  # fmt: skip

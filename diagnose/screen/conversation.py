@@ -12,12 +12,14 @@ from diagnose.screen.friendly import Phone, text_lines
 from diagnose.screen.pages import (
     danger_page,
     help_page,
+    left_lines,
     opening_page,
     path_page,
     step_page,
     verdict_page,
     why_page,
 )
+from diagnose.screen.proofs import PROMPTS, ProofTalk
 from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
 from diagnose.wording import (
     COMPETENCE_WORDS,
@@ -36,7 +38,6 @@ _SAME = {
     "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip",
 }  # fmt: skip
 _CONFIRMING = ("done", "ok", "yes", "y")
-_PROMPTS = {"done": "done", "shows": "yes or no", "volts": "highest reading in V"}
 
 _CONFIRM_HINTS = {
     "done": "Type done when every line is done. If one can't be: skip. If something is wrong: danger.",
@@ -181,7 +182,19 @@ class Conversation:
         self._page_out(verdict_page(self.recorded.session, verdict, self.log))
         if verdict.kind == "stopped" and not verdict.danger:
             self.console.say(resume_lines(self.log))
+        if not self.recorded.session.stopped:
+            self._prove(verdict)
         return NOT_FOUND if verdict.kind == "unknown" else DONE
+
+    def _prove(self, verdict: Verdict) -> None:
+        """What comes after a verdict with something to mend."""
+        ProofTalk(self.console, self.recorded, verdict.part).run()
+        session = self.recorded.session
+        if session.stopped in DANGERS:
+            self._page_out(danger_page())
+        self._say(left_lines(session.state))
+        if session.stopped == PLAIN_STOP:
+            self.console.say(resume_lines(self.log))
 
 
 _ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
@@ -199,7 +212,7 @@ _ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
 
 def prompt_of_step(question: Question) -> str:
     """What a step is confirmed with."""
-    return _PROMPTS[WANTS[question.step]] if isinstance(question, ConfirmStep) else "done"
+    return PROMPTS[WANTS[question.step]] if isinstance(question, ConfirmStep) else "done"
 
 
 def question_of_sign(question: Question) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from diagnose.finish_text import finish_line
 from diagnose.model import Model
 from diagnose.panel.records import Panel
+from diagnose.proving import proofs_of
 from diagnose.safety import Competence, PanelState
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief, shares
 from diagnose.texts import load_texts, proof_text, step_text
@@ -179,10 +180,11 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
             f"What to do ({lead}): {verdict.remedy}" if verdict.kind == "group" else f"What to do: {verdict.remedy}"
         )
         lines.append("Before any work on it: supply off, and proved dead.")
-    if verdict.proof:
+    if verdict.remedy:
         lines.append("Measure before it is used again:")
         lines += [
-            f"- {name}: {text}" for name, text in (proof_text(model.panel, verdict.part, p) for p in verdict.proof)
+            f"- {name}: {text}"
+            for name, text in (proof_text(model.panel, verdict.part, p) for p in proofs_of(session, verdict))
         ]
     lines += electrician_lines(verdict, session.competence)
     lines += finish_lines(model, verdict)

@@ -11,6 +11,7 @@ from diagnose.causes import causes_of
 from diagnose.log import Event
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
+from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
 from diagnose.safety import WANTS, Competence
 from diagnose.session import AskCheck, ConfirmStep, Question, start
 from diagnose.study.simulated import SimulatedPanel
@@ -61,3 +62,17 @@ def step_on(going: Recorded) -> None:
     """Answer or confirm what is asked, as that person would."""
     question = going.question
     going.do("answer" if isinstance(question, AskCheck) else "confirm", reply(question))
+
+
+def proof_reply(question: ProofQuestion | None) -> tuple[str, str]:
+    """What is done after the verdict where the repair is whole, and what is typed for it."""
+    match question:
+        case AskRepair():
+            return "repaired", "yes"
+        case ProofStep():
+            return "confirm", {"done": "done", "shows": "yes", "volts": "0.0 V"}[WANTS[question.step]]
+        case AskProof() if question.limits:
+            low, high = question.limits
+            unit = {"resistance": "ohm", "insulation": "ohm", "temperature": "C"}[question.proof.reads]
+            return "proof", "OL" if high == float("inf") else f"{(low + high) / 2} {unit}"
+    return "proof", "pass"

@@ -195,7 +195,7 @@ def _asked(pipe: PipeInput, *lines: str, given: Given | None = None) -> tuple[_K
 
 
 def test_everything_that_is_not_given_is_asked_for(typed: PipeInput) -> None:
-    _, choices = _asked(typed, "99", "cellar_two_kettle", "it stays cold", "2", "yes", "y", "yes", "yes", "", "1 3")
+    _, choices = _asked(typed, "99", "cellar_two_kettle", "element_cold", "2", "yes", "y", "yes", "yes", "", "1 3")
     assert choices.panel_name == "cellar_two_kettle"  # type: ignore[attr-defined]
     assert choices.complaint.name == "element_cold"  # type: ignore[attr-defined]
     assert choices.part == "boil_element"  # type: ignore[attr-defined]

@@ -12,8 +12,9 @@ import pyte
 import pytest
 
 from diagnose.log import read_log
+from diagnose.proving import Closing
 from diagnose.session import AskCheck, Verdict
-from tests.screen.helpers import COMMAND, ENVIRONMENT, START, recorded, reply
+from tests.screen.helpers import COMMAND, ENVIRONMENT, START, proof_reply, recorded, reply
 
 PATIENCE = 90.0
 
@@ -101,11 +102,18 @@ def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
                 assert any(line.startswith(f"Check {number} - ") for line in lines), "\n".join(lines)
         terminal.type(reply(question))
         beside.do("answer" if isinstance(question, AskCheck) else "confirm", reply(question))
+    while not isinstance(proof := beside.proof, Closing):
+        terminal.wait(r"^(yes or no|done|highest reading in V|pass or fail|reading in .*)>$")
+        what, typed = proof_reply(proof)
+        terminal.type(typed)
+        beside.prove(typed) if what == "proof" else beside.do(what, typed)
     assert terminal.end() == 0
     text = terminal.all_text()
+    assert "Every proof check passed. It may go back to work." in " ".join(text.split())
     assert "\nFound\n" in text and "burned open inside" in text
     assert "Traceback" not in text
-    assert len(read_log(log)[1]) == len(beside.session.answers) + text.count("\nStep - ")
+    asked = len(beside.session.answers) + text.count("\nStep - ") + len(beside.session.proved) + 1
+    assert len(read_log(log)[1]) == asked
 
 
 def test_ctrl_c_says_how_to_go_on(log: Path) -> None:

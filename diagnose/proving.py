@@ -1,0 +1,236 @@
+"""After the verdict: was it mended, and does it pass what has to be measured before it goes back to work?
+
+A session is open until every proof check was answered or declined. Each is done in a state of the panel that the guards
+allow, after the same steps as any check. Pure, as the session is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from diagnose.errors import AnswerError, Problem
+from diagnose.questions import Proved, Verdict
+from diagnose.readings import parse_reading
+from diagnose.safety import (
+    Need,
+    PanelState,
+    Situation,
+    StepName,
+    after_work,
+    check_refusals,
+    next_step,
+    require,
+    step_refusals,
+    way,
+)
+from diagnose.session import Session, ask, stepped
+from diagnose.texts import Proof, load_texts, proof_limits
+
+PASSES, FAILS = ("pass", "passed", "yes", "y", "ok"), ("fail", "failed", "no", "n")
+Outcome = Literal["passed", "failed", "declined"]
+
+
+@dataclass(frozen=True, slots=True)
+class AskRepair:
+    """Whether the remedy was carried out."""
+
+    part: str
+    remedy: str
+    electrician: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ProofStep:
+    """A step towards a proof check."""
+
+    step: StepName
+    proof: Proof
+    state: PanelState
+
+
+@dataclass(frozen=True, slots=True)
+class AskProof:
+    """A proof check to be done now, by the person, or by someone who may where it is more than they do."""
+
+    proof: Proof
+    limits: tuple[float, float] | None
+    by_other: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """How the work on a panel stands at the end: closed, or why it does not go back to work."""
+
+    kind: Literal["closed", "failed", "open"]
+    passed: tuple[str, ...]
+    failed: tuple[str, ...]
+    declined: tuple[str, ...]
+
+
+ProofQuestion = AskRepair | ProofStep | AskProof | Closing
+
+
+def need_of_proof(proof: Proof) -> Need:
+    """What a proof check needs of the panel's state."""
+    return Need(proof.exposure, proof.supply_on, quantity=proof.reads or "sign")
+
+
+def proofs_of(session: Session, verdict: Verdict) -> tuple[str, ...]:
+    """The proof checks after a repair, by what was touched: the remedy's own, and those of what was opened or moved.
+
+    In the order in which they are done: dead ones first, first heat last.
+    """
+    if not verdict.remedy:
+        return ()
+    role = session.model.panel.kind_of(verdict.part).role
+    wanted = set(verdict.proof) | {proof.name for proof in load_texts().proofs.values() if role in proof.after}
+    done = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
+    if session.state.open or any(check.work != "outside" for check in done):
+        wanted.add("earth_continuity")
+    if session.state.leads_off or any(check.setup.lifted or check.setup.rewired for check in done):
+        wanted.add("joint_pull")
+    named = [proof for proof in load_texts().proofs.values() if proof.name in wanted]
+    return tuple(proof.name for proof in sorted(named, key=lambda proof: proof.supply_on))
+
+
+def ask_proof(session: Session) -> ProofQuestion | None:
+    """What comes after the verdict; None before it, and where there is nothing to mend or the session was ended."""
+    verdict = ask(session)
+    if session.stopped or not isinstance(verdict, Verdict) or not verdict.remedy:
+        return None
+    if not session.repaired:
+        return AskRepair(verdict.part, verdict.remedy, verdict.electrician)
+    given = {proved.proof: proved.outcome for proved in session.proved}
+    left = [name for name in proofs_of(session, verdict) if name not in given]
+    if session.repaired == "no":
+        return _closing("open", session)
+    if "failed" in given.values():
+        return _closing("failed", session)
+    return _towards(session, verdict, load_texts().proofs[left[0]]) if left else _closing("closed", session)
+
+
+def _towards(session: Session, verdict: Verdict, proof: Proof) -> ProofQuestion:
+    limits = proof_limits(session.model.panel, verdict.part, proof)
+    need = need_of_proof(proof)
+    if way(session.state, need, session.competence) is None:
+        return AskProof(proof, limits, by_other=True)
+    step = next_step(session.state, need)
+    if step is None:
+        refused = check_refusals(session.state, need, session.competence)
+    else:
+        refused = step_refusals(session.state, step, session.competence)
+    if refused:
+        raise AssertionError(f"{step or proof.name}: {refused[0].says}")
+    return AskProof(proof, limits, by_other=False) if step is None else ProofStep(step, proof, session.state)
+
+
+def _closing(kind: Literal["closed", "failed", "open"], session: Session) -> Closing:
+    by_outcome: dict[str, tuple[str, ...]] = {
+        outcome: tuple(proved.proof for proved in session.proved if proved.outcome == outcome)
+        for outcome in ("passed", "failed", "declined")
+    }
+    return Closing(kind, by_outcome["passed"], by_outcome["failed"], by_outcome["declined"])
+
+
+def proof_asked_for(question: ProofQuestion | None) -> str:
+    """What a question after the verdict is known by in a log: 'repair', a proof check's name or a step."""
+    match question:
+        case AskRepair():
+            return "repair"
+        case ProofStep():
+            return question.step
+        case AskProof():
+            return question.proof.name
+    return ""
+
+
+# What is done -----------------------------------------------------------------------------------------------
+
+
+def _permit(session: Session, event: str) -> None:
+    now = Situation("event", session.state, session.competence, event=event, stopped=bool(session.stopped))
+    require(now, "a new session")
+
+
+def repair(session: Session, text: str) -> Session:
+    """Whether the remedy was carried out. What was known of the panel is not known any more once somebody worked on it.
+
+    Raises AnswerError where that was not asked, or the answer is neither yes nor no.
+    """
+    _permit(session, "repaired")
+    if not isinstance(ask_proof(session), AskRepair):
+        raise AnswerError(Problem("nobody asked whether it was mended", "what is asked"))
+    word = text.strip().lower()
+    if word in FAILS:
+        return replace(session, repaired="no")
+    if word not in (*PASSES, "done"):
+        raise AnswerError(Problem(f"'{text}' does not say whether it was mended", "yes or no"))
+    state = after_work(session.state, opened=session.competence != "outside")
+    return replace(session, repaired="yes", state=state)
+
+
+def judged(question: AskProof, text: str) -> Outcome:
+    """How a proof check comes out by what was typed: a reading by its limits, else passed or failed.
+
+    Raises AnswerError where it is neither.
+    """
+    word = text.strip().lower()
+    if word in FAILS:
+        return "failed"
+    if question.limits is None or not question.proof.reads:
+        if word in PASSES:
+            return "passed"
+        raise AnswerError(Problem(f"'{text}' does not say how it came out", "pass or fail; skip declines it"))
+    reading = parse_reading(text, question.proof.reads)  # type: ignore[arg-type]
+    value = float("inf") if reading.over_range else reading.value
+    return "passed" if question.limits[0] <= value <= question.limits[1] else "failed"
+
+
+def prove(session: Session, outcome: str, text: str) -> Session:
+    """The session after a proof check that came out so.
+
+    Raises AnswerError where none was asked, or where what was typed is not that outcome.
+    """
+    _permit(session, outcome)
+    question = ask_proof(session)
+    if not isinstance(question, AskProof):
+        raise AnswerError(Problem("no proof check was asked", "what is asked"))
+    if outcome != "declined" and judged(question, text) != outcome:
+        raise AnswerError(Problem(f"'{text}' is not one that {outcome}", judged(question, text)))
+    proved = Proved(question.proof.name, text, outcome)  # type: ignore[arg-type]
+    state = session.state
+    if question.by_other and outcome != "declined":
+        state = after_work(state, opened=question.proof.exposure != "outside")
+    return replace(session, proved=(*session.proved, proved), state=state)
+
+
+def confirm_proof_step(session: Session, text: str) -> Session:
+    """The session after a step towards a proof check. Raises AnswerError where none was asked, or can't be read."""
+    _permit(session, "confirm")
+    question = ask_proof(session)
+    if not isinstance(question, ProofStep):
+        raise AnswerError(Problem("there is no step to confirm", "what is asked"))
+    return stepped(session, question.step, need_of_proof(question.proof), text)
+
+
+def decline(session: Session) -> Session:
+    """Leave a proof check out, or what needs a step that can't be done: it is declined, and the log says so.
+
+    Raises AnswerError where there is none.
+    """
+    _permit(session, "skip")
+    question = ask_proof(session)
+    if not isinstance(question, AskProof | ProofStep):
+        raise AnswerError(Problem("there is nothing to decline", "yes or no"))
+    return replace(session, proved=(*session.proved, Proved(question.proof.name, "", "declined")))
+
+
+def proof_back(session: Session) -> Session:
+    """Take the last proof check back, or that it was mended. The panel's own state stays as it is."""
+    _permit(session, "back")
+    if session.proved:
+        return replace(session, proved=session.proved[:-1])
+    if session.repaired:
+        return replace(session, repaired="")
+    raise AnswerError(Problem("the verdict stands: there is no proof check to go back to", "what is asked"))

@@ -1,0 +1,126 @@
+"""After the verdict, on a screen: was it mended, then each proof check, until it may go back to work or may not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from diagnose.errors import AnswerError
+from diagnose.opening import Recorded
+from diagnose.panel.records import Panel
+from diagnose.proving import AskProof, AskRepair, Closing, ProofQuestion, ProofStep
+from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
+from diagnose.screen.console import Console
+from diagnose.texts import load_texts, proof_text, step_text
+from diagnose.wording import COMPETENCE_WORDS, Page, regional_page
+
+PROOF_COMMANDS = ("skip", "back", "lower", "stop", "danger", "help")
+PROMPTS = {"done": "done", "shows": "yes or no", "volts": "highest reading in V"}
+_READS = {"resistance": "reading in ohm", "insulation": "reading in megohm", "temperature": "reading in C"}
+_HELP = (
+    "skip: decline this one; the log says so",
+    "back: take the last one back",
+    "stop: leave; the session can be resumed here",
+    "lower: do less yourself from here on",
+    "danger: something is badly wrong",
+)
+
+
+def proof_page(panel: Panel, part: str, question: ProofQuestion) -> Page:
+    """A question after the verdict, with its prompt."""
+    match question:
+        case AskRepair():
+            who = "Has a licensed electrician done it?" if question.electrician else "Has it been done, as written?"
+            lines = (
+                f"To do ({panel.label(question.part)}): {question.remedy}",
+                "The panel stays off until it is done and measured.",
+                who,
+            )
+            return Page("Mended?", lines, "yes or no")
+        case ProofStep():
+            text = step_text(panel, question.step, question.state.meter_failed)
+            return Page(
+                f"Step - {text.title}", tuple(f"- {line}" for line in text.lines), PROMPTS[WANTS[question.step]]
+            )
+        case AskProof():
+            title, words = proof_text(panel, part, question.proof.name)
+            other = ("This is for someone who may: not for you, as you said.",) if question.by_other else ()
+            prompt = _READS[question.proof.reads] if question.limits and question.proof.reads else "pass or fail"
+            return Page(f"Before it is used again - {title}", (*other, words), prompt)
+    return closing_page(question)
+
+
+def closing_page(closing: Closing) -> Page:
+    """How the work stands at the end."""
+    match closing.kind:
+        case "closed" if not closing.declined:
+            title, lines = "Closed", ["Every proof check passed. It may go back to work."]
+        case "closed":
+            title, lines = "Closed", ["It was not all measured. What was declined is not known to be safe."]
+        case "failed":
+            title = "It does not go back to work"
+            lines = [
+                "A proof check failed: take the supply off and leave it off.",
+                "Either the repair is not whole, or something else is wrong as well: begin a new session with what it "
+                "does now, or have a licensed electrician look at it.",
+            ]
+        case _:
+            title, lines = "Open", ["It is not mended, so it stays off. Resume this session when it is."]
+    for word, names in (("Passed", closing.passed), ("Failed", closing.failed), ("Declined", closing.declined)):
+        if names:
+            lines.append(f"{word}: {', '.join(load_texts().proofs[name].title for name in names)}")
+    return Page(title, tuple(lines), "")
+
+
+class ProofTalk:
+    """Talks through what comes after a verdict."""
+
+    def __init__(self, console: Console, recorded: Recorded, part: str) -> None:
+        self.console, self.recorded, self.part = console, recorded, part
+
+    def run(self) -> None:
+        """Ask until it is closed, or the session is stopped. Raises EOFError or KeyboardInterrupt where they left."""
+        panel = self.recorded.session.model.panel
+        while (question := self.recorded.proof) is not None:
+            page = regional_page(panel, proof_page(panel, self.part, question))
+            self.console.say(page.lines, page.title)
+            if isinstance(question, Closing):
+                return
+            self._take(question, page.prompt)
+
+    def _take(self, question: ProofQuestion, prompt: str) -> None:
+        before = self.recorded.session
+        while self.recorded.session is before:
+            typed = self.console.read(prompt, PROOF_COMMANDS)
+            try:
+                self._act(question, typed, " ".join(typed.lower().split()))
+            except AnswerError as error:
+                self.console.say([str(error)])
+
+    def _act(self, question: ProofQuestion, typed: str, word: str) -> None:
+        commands: dict[str, Callable[[], None]] = {
+            "skip": lambda: self.recorded.do("skip"),
+            "back": lambda: self.recorded.do("back"),
+            "stop": lambda: self.recorded.do("stop", PLAIN_STOP),
+            "lower": self._lower,
+            "help": lambda: self.console.say(_HELP),
+        }
+        if word in DANGERS:
+            self.recorded.do("stop", word)
+        elif word in commands:
+            commands[word]()
+        elif isinstance(question, AskRepair):
+            self.recorded.do("repaired", word)
+        elif isinstance(question, AskProof):
+            self.recorded.prove(typed)
+        elif not word:
+            self.console.say(["Type what the prompt asks for; help lists the words."])
+        else:
+            self.recorded.do("confirm", typed)
+
+    def _lower(self) -> None:
+        below = COMPETENCES[: COMPETENCES.index(self.recorded.session.competence)]
+        if not below:
+            self.console.say(["The box stays shut already: there is nothing lower."])
+            return
+        self.recorded.do("lower", below[-1])
+        self.console.say([f"From here on: {COMPETENCE_WORDS[below[-1]]}. It is not raised again."])
