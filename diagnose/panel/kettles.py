@@ -11,7 +11,7 @@ from diagnose.yamlfile import Collector, Node
 from diagnose.yamlfile import Mapping as MappingNode
 
 MASS_SHARE = 0.1  # how well a mass in the file is known: common practice
-KEYS = ("holds", "mass", "material", "lid", "insulated", "altitude", "loss", "element_surface")
+KEYS = ("holds", "mass", "material", "lid", "insulated", "altitude", "loss")
 
 
 def read_kettles(collect: Collector, node: Node | None, heaters: Iterable[str]) -> Mapping[str, Kettle]:
@@ -48,7 +48,6 @@ def _kettle(collect: Collector, node: Node) -> Kettle | None:
         kilograms = Interval.around(mass, MASS_SHARE * mass) if mass is not None else kilograms
     material = (collect.choice(keys["material"], tuple(METALS)) if "material" in keys else None) or "steel"
     loss = _value(collect, keys["loss"], "power") if "loss" in keys else None
-    surface = _value(collect, keys["element_surface"], "area") if "element_surface" in keys else None
     altitude = _value(collect, keys["altitude"], "length") if "altitude" in keys else None
     return Kettle(
         litres=litres,
@@ -58,7 +57,6 @@ def _kettle(collect: Collector, node: Node) -> Kettle | None:
         insulated="insulated" in keys and bool(collect.boolean(keys["insulated"])),
         altitude_metres=altitude or 0.0,
         loss_watts=Interval(loss, loss) if loss is not None else None,
-        element_square_metres=surface,
     )
 
 

@@ -66,7 +66,6 @@ class Kettle:
     insulated: bool = False
     altitude_metres: float = 0.0
     loss_watts: Interval | None = None
-    element_square_metres: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
