@@ -303,7 +303,7 @@ def _plain(text: str, tmp_path: Path, *arguments: str) -> subprocess.CompletedPr
 
 def test_without_a_terminal_questions_are_plain_lines(tmp_path: Path) -> None:
     """From the panel to a check; the end of the input says how to go on, without a terminal's codes."""
-    done = _plain(f"{PANEL}\nstays cold\n\n\nwhy\n1\n1\n", tmp_path, "start")
+    done = _plain(f"{PANEL}\nan element stays cold\n\n\nwhy\n1\n1\n", tmp_path, "start")
     assert (done.returncode, done.stderr) == (0, "")
     assert "\x1b" not in done.stdout
     (log,) = (tmp_path / "diagnose").glob("*.yaml")
