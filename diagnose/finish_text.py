@@ -15,7 +15,7 @@ from diagnose.panel.records import Panel
 from diagnose.physics.number import Interval
 from diagnose.physics.water import boiling_celsius_at_altitude
 from diagnose.units import show, show_range, to_si
-from diagnose.wording import capital, clean_all
+from diagnose.wording import capital, clean_all, regional_lines, table_cautions
 
 USUAL_JOB = Job(30.0, 20.0, 100.0)  # for the end of a session, where nothing was said of a volume: an example
 LONG_MINUTES = 600.0
@@ -36,7 +36,9 @@ def finish_text(panel: Panel, answer: Finish) -> list[str]:
     if answer.stays_off:
         lines.append("Stays off:")
         lines += [f"- {panel.label(each.heater)}. {each.reason}" for each in answer.stays_off]
-    return clean_all(lines)
+    heaters = [option.heater for option in answer.options]
+    cautions = table_cautions(panel, ["outside"], heaters, supply_on=bool(heaters))
+    return clean_all(regional_lines(panel, [*lines, *(f"Caution: {text}" for text in cautions)]))
 
 
 def option_lines(panel: Panel, option: Option, job: Job) -> list[str]:

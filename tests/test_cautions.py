@@ -10,6 +10,8 @@ import pytest
 from diagnose.circuit.netlist import build
 from diagnose.expected_points import expected_rows, table_setups
 from diagnose.expected_table import as_data, expected_markdown, expected_text
+from diagnose.finish import Job, finish
+from diagnose.finish_text import finish_text
 from diagnose.knowledge.regions import load_regions
 from diagnose.opening import Recorded, open_panel
 from diagnose.protocol import message_of
@@ -142,6 +144,14 @@ def test_a_table_of_dead_readings_says_nothing_of_live_ones() -> None:
     text = expected_text(circuit.panel, rows)
     assert load_texts().cautions["dead"].split(".")[0] in " ".join(text.split())
     assert load_texts().cautions["live"].split(".")[0] not in " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", ["cellar_two_kettle", "shed_single_kettle"])
+def test_what_still_works_is_said_with_them(name: str) -> None:
+    """Whoever brews on with half a panel stands beside hot liquid."""
+    panel = open_panel(name)
+    text = " ".join(finish_text(panel, finish(build(panel), [], Job(20.0, 20.0, 66.0))))
+    assert all(caution in text for caution in caution_words(panel, ["always", "hot_liquid"]))
 
 
 @pytest.mark.parametrize(
