@@ -10,8 +10,8 @@ from diagnose.knowledge.records import Exposure, Sign
 from diagnose.meter import USUAL
 from diagnose.panel.records import Panel
 from diagnose.safety.guards import DEAD_QUANTITIES
-from diagnose.setups import ICE_CELSIUS, plug_of
-from diagnose.topology import load_terminals, power_path, upstream
+from diagnose.setups import PROBE_SETUPS, plug_of
+from diagnose.topology import commanded_by, load_terminals, power_path, upstream
 from diagnose.warmth import in_the_box
 
 # Minutes for a reading once the setup is there: common practice.
@@ -19,14 +19,17 @@ MINUTES: Mapping[str, float] = {
     "voltage_ac": 0.5,
     "voltage_dc": 0.7,
     "resistance": 0.7,
+    "millivolts": 0.7,
     "insulation": 1.5,
     "current_ac": 0.7,
     "temperature": 3.0,
+    "temperature_error": 3.0,
     "heat_rate": 10.0,
     "boil_off": 30.0,
     "surface_temperature": 0.5,
 }
 LOADED = {"warmth": ("warm", "cooling"), "sag": ("running", "warm")}  # signs of what happens on load alone
+SENSING_ROLES = ("probe", "probe_socket")  # their own signs are asked for where they are suspects
 CLAMPED_ROLES = ("heater", "pump", "fan")
 
 
@@ -96,6 +99,9 @@ def _in_setup(
     if setup.swapped:
         yield from _after_exchange(panel, name, setup, subject)
         return
+    if name in PROBE_SETUPS:
+        yield from _of_probe(panel, name, setup, subject)
+        return
     if name in LOADED["warmth"]:
         yield from _warmth(panel, name, setup, parts, after)
     if after is not None:
@@ -109,8 +115,6 @@ def _in_setup(
             yield from _looks(panel, name, setup, part, subject)
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
-            continue
-        if name == "bathed":
             continue
         exposure = _exposure(panel, setup, tail, head, quantity)
         yield Check(
@@ -127,7 +131,7 @@ def _after_exchange(panel: Panel, name: str, setup: Setup, subject: str | None) 
     for sign in kind.signs.values():
         if sign.dead or sign.measure in LOADED:
             continue
-        if sign.measure != "error" or setup.baths:
+        if sign.measure in ("shown", "error") if kind.sense else sign.measure != "error":
             yield Check(
                 f"{name}:sign:{subject}:{sign.name}", "sign", subject, sign.name, "", "", name, setup,
                 sign.exposure, sign.minutes, "none",
@@ -139,9 +143,27 @@ def _after_exchange(panel: Panel, name: str, setup: Setup, subject: str | None) 
         )  # fmt: skip
 
 
+def _of_probe(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iterator[Check]:
+    """What the subject shows where its probe's temperature is known: the number, or how it compares."""
+    if subject is None or not panel.parts[subject].kind.sense:
+        return
+    for sign in panel.parts[subject].kind.signs.values():
+        if (sign.measure == "shown") if name == "busy" else (sign.measure == "error" and name != "boiled"):
+            yield Check(
+                f"{name}:sign:{subject}:{sign.name}", "sign", subject, sign.name, "", "", name, setup,
+                sign.exposure, sign.minutes, "none",
+            )  # fmt: skip
+    if setup.baths or setup.placed:
+        quantity = "temperature" if setup.baths else "temperature_error"
+        yield Check(
+            f"{name}:{quantity}:{subject}", quantity, subject, "", "", "", name, setup,
+            "outside", MINUTES[quantity], USUAL[quantity],
+        )  # fmt: skip
+
+
 def _on_load(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iterator[Check]:
     """What shows only under load: its current, what leaks from it, its heat, and volts that it draws down."""
-    if subject is None or panel.parts[subject].kind.role not in CLAMPED_ROLES or name == "bathed":
+    if subject is None or panel.parts[subject].kind.role not in CLAMPED_ROLES:
         return
     role = panel.parts[subject].kind.role
     wire, live = line_wire(panel, subject), live_wires(panel, subject)
@@ -206,7 +228,7 @@ def live_wires(panel: Panel, subject: str) -> tuple[tuple[str, str], ...]:
 
 def _signed(panel: Panel, parts: Sequence[str]) -> list[str]:
     """Parts with signs: those asked for, and the lamps, displays and devices that tell of others."""
-    telling = [name for name, part in panel.parts.items() if part.kind.signs]
+    telling = [name for name, part in panel.parts.items() if part.kind.signs and part.kind.role not in SENSING_ROLES]
     return list(dict.fromkeys([*(name for name in parts if name in panel.parts), *telling]))
 
 
@@ -253,9 +275,9 @@ def _dead(panel: Panel, part: str, sign: Sign) -> bool:
 
 def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None) -> Iterator[Check]:
     for sign in panel.parts[part].kind.signs.values():
-        if sign.measure == "error" and name != "bathed" and part != subject:
+        if sign.measure == "error" and part != subject:
             continue
-        if name == "bathed" and part != subject:
+        if sign.measure == "front" and part != subject and not (subject and part in _told(panel, subject)):
             continue
         if _dead(panel, part, sign):
             continue
@@ -267,13 +289,11 @@ def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
             f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,
             sign.exposure, sign.minutes, "none",
         )  # fmt: skip
-    if name == "bathed" and panel.parts[part].kind.sense:
-        probe = next((p for p, celsius in setup.baths if celsius == ICE_CELSIUS), "")
-        if probe:
-            yield Check(
-                f"{name}:temperature:{part}", "temperature", part, "", "", "", name, setup,
-                "outside", MINUTES["temperature"], "none",
-            )  # fmt: skip
+
+
+def _told(panel: Panel, subject: str) -> tuple[str, ...]:
+    """The controllers that tell a load what to do."""
+    return commanded_by(panel, subject) if panel.parts[subject].kind.role in CLAMPED_ROLES else ()
 
 
 def _pairs(panel: Panel, parts: Sequence[str], subject: str | None) -> Iterator[tuple[str, str, str, str]]:

@@ -12,19 +12,24 @@ from numpy.typing import NDArray
 
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
-from diagnose.circuit.netlist import ComplexArray, FloatArray, IndexArray, Netlist
+from diagnose.circuit.netlist import AMBIENT_CELSIUS, ComplexArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.nodal import Batch, solve_batch
 from diagnose.circuit.rows import Row, rows_of
+from diagnose.circuit.sensing import curve_of, set_for, tip_celsius
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
+from diagnose.exchanges import probe_seen
 from diagnose.grading import grade_sign
+from diagnose.knowledge.curves import load_curves
 from diagnose.meter import accuracy_text, reader_of, shown_interval
 from diagnose.panel.records import Panel
 from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
+from diagnose.physics.curves import share_per_kelvin, signal_at
+from diagnose.site import boiling_interval
 from diagnose.warmth import surface_warmth
 
-UNKNOWN_WARMTH_SHARE = 0.03  # a Pt100 changes by 0.385 % a kelvin, and a room is known within 8 K
-PROBE_TOLERANCE_KELVIN = 0.3  # IEC 60751 class B at 0 degrees Celsius
+ELSEWHERE_SHARE = 0.2  # 60 or 80 degrees where 70 are asked for, over a room of 20: arithmetic
+UNKNOWN_WARMTH_KELVIN = 8.0  # how well the warmth of a room is known: common practice
 SHOWS_MOVED = 0.8  # how often one that comes when it is moved does come when it is bent and pulled: common practice
 DRIVE_SHARE = 0.15  # a controller's drive is 12 V give or take: common practice
 COPPER_SHARE = 40 * COPPER_COEFFICIENT_20C  # wires work between 20 and 60 degrees Celsius: common practice
@@ -233,7 +238,9 @@ def true_range(settled: Settled, check: Check) -> TrueRange:
             return _ohms(settled, check)
         case "heat_rate" | "boil_off":
             return _heat(settled, check)
-        case "temperature":
+        case "millivolts":
+            return _millivolts(settled, check)
+        case "temperature" | "temperature_error":
             return _temperature(settled, check)
         case "surface_temperature":
             return _surface(settled, check)
@@ -349,12 +356,39 @@ def _heat(settled: Settled, check: Check) -> TrueRange:
     )
 
 
+def _millivolts(settled: Settled, check: Check) -> TrueRange:
+    """A thermocouple's volts at its pins: its own tolerance, and how well the warmth of its cold end is known."""
+    a, b = _ends(settled, check)
+    volts = np.asarray(settled.direct.loaded(a, b, reader_of("millivolts").siemens)).real
+    curve = curve_of(settled.netlist.panel, check.part)
+    if curve is None or curve.gives != "volts":
+        return TrueRange(volts, {})
+    tip = tip_celsius(settled.setup, check.part)
+    slopes = [signal_at(curve, at + 1) - signal_at(curve, at) for at in (tip, AMBIENT_CELSIUS)]
+    probe = np.full_like(volts, slopes[0] * curve.tolerance_kelvin(tip))
+    room = np.full_like(volts, slopes[1] * UNKNOWN_WARMTH_KELVIN)
+    return TrueRange(volts, {"probe": (probe, probe), "room": (room, room)})
+
+
 def _temperature(settled: Settled, check: Check) -> TrueRange:
+    """What is shown, or how far that is off the known thermometer."""
     shown = np.where(settled.states["powered"][check.part], settled.shown[check.part], np.nan)
     # A display without a number is no reading: it stands above every temperature, as OL does above ohms.
-    shown = np.where(np.isnan(shown), np.inf, shown)
-    width = np.where(np.isfinite(shown), PROBE_TOLERANCE_KELVIN, 0.0)
-    return TrueRange(shown, {"probe": (width, width)})
+    shown = np.where(np.isfinite(shown), shown, np.inf)
+    panel, swapped = settled.netlist.panel, settled.setup.swapped
+    true = tip_celsius(settled.setup, probe_seen(panel, check.part, swapped) or "")
+    finite = np.isfinite(shown)
+    probe = np.where(finite, set_for(panel, check.part).tolerance_kelvin(true), 0.0)
+    width = {"probe": (probe, probe)}
+    if check.quantity == "temperature_error":
+        # The liquid is not quite as warm as is asked for, and an error that grows with it is other by so much.
+        other = np.where(finite, ELSEWHERE_SHARE * np.abs(np.where(finite, shown - true, 0.0)), 0.0)
+        return TrueRange(shown - true, {**width, "liquid": (other, other)})
+    if check.setup_name == "boiled":
+        low, high = boiling_interval(panel)
+        site = np.where(finite, (high - low) / 2, 0.0)
+        width["site"] = (site, site)
+    return TrueRange(shown, width)
 
 
 def _surface(settled: Settled, check: Check) -> TrueRange:
@@ -383,7 +417,8 @@ def _relative(settled: Settled) -> FloatArray:
     known = dict(settled.setup.baths)
     for number, place in enumerate(settled.netlist.places):
         if place.form == "sensor" and place.part not in known:
-            relative[number] = UNKNOWN_WARMTH_SHARE
+            curve = load_curves()[settled.netlist.panel.parts[place.part].kind.branches[place.name].curve]
+            relative[number] = UNKNOWN_WARMTH_KELVIN * share_per_kelvin(curve, AMBIENT_CELSIUS)
     return relative
 
 

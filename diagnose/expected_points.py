@@ -18,7 +18,7 @@ from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, commanded_by, upstream
 
 QUANTITIES: Mapping[str, str] = {
-    "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
+    "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "millivolts": "V",
 }  # fmt: skip
 METERS = (
     "multimeter",

@@ -35,7 +35,7 @@ FORMATS = ("text", "json", "markdown")
 WIDTH = 100
 COLUMNS = (34, 28, 5, 9, 13, 6)  # with a space between them, WIDTH at most
 HEADS = ("from", "to", "meter", "reads", "between", "how")
-METER = {"voltage_ac": "V AC", "voltage_dc": "V DC", "resistance": "ohms", "insulation": "500 V"}
+METER = {"voltage_ac": "V AC", "voltage_dc": "V DC", "resistance": "ohms", "insulation": "500 V", "millivolts": "mV DC"}
 HOW = {"outside": "closed", "isolated": "dead", "live": "LIVE"}
 TITLES = {
     "idle": "Idle", "running": "Running", "unswitched": "Switches off, controller calling",

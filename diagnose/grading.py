@@ -8,9 +8,6 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.circuit.netlist import (
-    AMBIENT_CELSIUS,
-    HIGHEST_OHMS,
-    LOWEST_OHMS,
     BoolArray,
     FloatArray,
     Netlist,
@@ -20,13 +17,12 @@ from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, at_rest
 from diagnose.circuit.trips import outcome_shares
+from diagnose.controller_signs import error_shares, front_shares, senses, shown_shares
 from diagnose.errors import Problem
-from diagnose.exchanges import probe_seen
 from diagnose.knowledge.records import Sign
-from diagnose.topology import commanded_by, sensed_by
+from diagnose.topology import commanded_by
 from diagnose.warmth import excess_kelvin
 
-RIGHT_WITHIN_KELVIN = 2.0
 STILL_HEATS = 0.04  # of its power: as for the sign of heat
 EDGE = 0.08  # a share this near to a band's edge may be seen either way
 # Shares of its voltage between which a coil works, 85 to 110 % by IEC 60947-4-1 cl. 8.2.1.2, from memory, with some
@@ -54,9 +50,11 @@ def grade_sign(settled: Settled, part: str, sign_name: str, looked: Setup | None
         case "trip":
             shares = _tripping(settled, part)
         case "shown":
-            shares = _shown(settled, part, sign)
+            shares = shown_shares(settled, part, sign)
         case "error":
-            shares = _error(settled, part)
+            shares = error_shares(settled, part)
+        case "front":
+            shares = front_shares(settled, part, sign)
         case "state":
             shares = _state(settled, part, sign)
         case "warmth":
@@ -94,25 +92,6 @@ def _rising(level: FloatArray, edge: float) -> FloatArray:
 def _tripping(settled: Settled, part: str) -> FloatArray:
     never = np.full((len(settled.rows), 2), np.inf)
     return outcome_shares(settled.trips.get(part, never))
-
-
-def _shown(settled: Settled, part: str, sign: Sign) -> FloatArray:
-    powered, ohms = settled.states["powered"][part], settled.sensed[part]
-    index = np.select([~powered, ohms <= LOWEST_OHMS, ohms >= HIGHEST_OHMS], [0, 3, 2], default=1)
-    # Without its sense lead the input can't take its leads off: shown as a broken probe.
-    index = np.where(powered & (ohms < -1e3), 2, index)
-    return np.asarray(np.eye(len(sign.outcomes))[index])
-
-
-def _error(settled: Settled, part: str) -> FloatArray:
-    """Low, right, high, no number - against the water that the probe is in."""
-    probe = probe_seen(settled.netlist.panel, part, settled.setup.swapped)
-    true = dict(settled.setup.baths).get(probe or "", AMBIENT_CELSIUS)
-    error = settled.shown[part] - true
-    none = np.isnan(error) | ~settled.states["powered"][part]
-    high = np.where(none, 0, np.clip((error - RIGHT_WITHIN_KELVIN) + 0.5, 0, 1))
-    low = np.where(none, 0, np.clip((-error - RIGHT_WITHIN_KELVIN) + 0.5, 0, 1))
-    return np.asarray(np.stack([low, np.where(none, 0, 1 - low - high), high, none.astype(float)], axis=1))
 
 
 def _state(settled: Settled, part: str, sign: Sign) -> FloatArray:
@@ -183,7 +162,7 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
                 continue
             if told not in sign.outcomes:
                 continue
-            through_probe = _senses(settled, cause.part, part)
+            through_probe = senses(settled, cause.part, part)
             powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
             plugged = cause.part not in settled.setup.unplugged
             loop = sign.measure == "course" and _in_its_loop(settled, cause.part, part)
@@ -198,18 +177,7 @@ def _in_its_loop(settled: Settled, part: str, heater: str) -> bool:
     if panel.kind_of(part).role not in ("controller", "probe"):
         return False
     controllers = commanded_by(panel, heater)
-    return part in controllers or any(_senses(settled, part, controller) for controller in controllers)
-
-
-def _senses(settled: Settled, part: str, controller: str) -> bool:
-    """Whether a controller's reading comes through this probe or probe socket, where the plugs sit now."""
-    panel = settled.netlist.panel
-    match panel.kind_of(part).role:
-        case "probe":
-            return probe_seen(panel, controller, settled.setup.swapped) == part
-        case "probe_socket":
-            return controller in sensed_by(panel, part)
-    return False
+    return part in controllers or any(senses(settled, part, controller) for controller in controllers)
 
 
 def misfits(netlist: Netlist) -> tuple[Problem, ...]:

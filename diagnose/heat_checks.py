@@ -54,7 +54,8 @@ def seen_by(predictor: Predictor, check: Check, width: Width | None) -> Predicti
     if width is None or prediction.table is not None:
         return prediction
     low, high = predictor.true_interval(check)
-    return replace(prediction, low=np.maximum(low - width[1], 0.0), high=high + width[0])
+    low = low - width[1] if check.quantity not in HEAT_QUANTITIES else np.maximum(low - width[1], 0.0)
+    return replace(prediction, low=low, high=high + width[0])
 
 
 def share_cuts(model: Model, check: Check) -> FloatArray:

@@ -64,6 +64,10 @@ def _change(fault: Fault, effect: Effect) -> str:
             return f"the wires at {effect.ends[0]} and {effect.ends[1]} exchanged"
         case "moved":
             return f"the wire for {effect.ends[0]} on {effect.ends[1]}"
+        case "metal":
+            return f"{effect.target} of {effect.state.replace('_', ' ')}"
+        case "reversed":
+            return f"{effect.target} the wrong way round"
         case "ohms":
             return f"{effect.target} {_span(_values(fault, effect), _ohms)}"
         case "scale":

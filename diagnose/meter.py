@@ -112,6 +112,14 @@ READERS: Mapping[tuple[str, str], Instrument] = MappingProxyType(
             "insulation_tester", "insulation tester, 500 V",
             _ranges(5000, 0.05, 5, 5e6, 50e6, 500e6), stray=2e4,
         ),
+        # Down to a hundredth of a millivolt: common practice.
+        ("millivolts", "multimeter"): Instrument(
+            "multimeter", "multimeter, DC millivolts", _ranges(6000, 0.007, 3, 0.06, 0.6), INPUT_SIEMENS, signed=True
+        ),
+        # The known thermometer is good for a degree: common practice.
+        ("temperature_error", "none"): Instrument(
+            "none", "the display and a known thermometer", (Range(450.0, 0.5, 0.0, 2),), over=False, signed=True
+        ),
         ("temperature", "none"): Instrument(
             "none", "the display", (Range(450.0, 0.5, 0.0, 1),), over=False, signed=True
         ),
@@ -135,6 +143,8 @@ USUAL: Mapping[str, str] = MappingProxyType(
         "current_ac": "clamp",
         "insulation": "insulation_tester",
         "temperature": "none",
+        "temperature_error": "none",
+        "millivolts": "multimeter",
         "heat_rate": "none",
         "boil_off": "none",
         "surface_temperature": "infrared_thermometer",

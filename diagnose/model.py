@@ -13,6 +13,7 @@ from diagnose.causes import AS_BUILT, AS_BUNDLED, Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.setup import Setup
+from diagnose.controller_signs import CHANGES, change_shares
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
 from diagnose.expectation import RULE as EXPECTATION
@@ -185,8 +186,13 @@ def complaint_likelihood(
         shares = []
         for part in parts:
             sign = predictor.netlist.panel.kind_of(part).signs[observation.sign]
-            columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
-            table = grade_sign(predictor.settled(setups[observation.setup]), part, observation.sign)
+            settled = predictor.settled(setups[observation.setup])
+            if observation.against:
+                columns = [CHANGES.index(outcome) for outcome in observation.outcomes]
+                table = change_shares(predictor.settled(setups[observation.against]), settled, part)
+            else:
+                columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
+                table = grade_sign(settled, part, observation.sign)
             shares.append(table[:, columns].sum(axis=1))
         every = np.array(shares)
         showing = predictor.showing(setups[observation.setup])

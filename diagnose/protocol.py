@@ -47,7 +47,8 @@ LONGEST_LINE = 64 * 1024
 # The unit that a number without one is in: SI.
 SI_UNITS: Mapping[str, str] = {
     "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
-    "current_ac": "A", "temperature": "C", "heat_rate": "W", "boil_off": "W",
+    "current_ac": "A", "temperature": "C", "temperature_error": "K",
+    "millivolts": "V", "heat_rate": "W", "boil_off": "W",
     "surface_temperature": "C",
 }  # fmt: skip
 

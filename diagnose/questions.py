@@ -10,6 +10,7 @@ from diagnose.errors import AnswerError, Problem
 from diagnose.expect import Prediction
 from diagnose.heat_checks import HEAT_QUANTITIES, Width, read_heat
 from diagnose.model import Model
+from diagnose.probe_checks import read_boiling, read_pair
 from diagnose.readings import Reading, parse_reading
 from diagnose.safety import PanelState, StepName
 from diagnose.temperature_log import outcome_of_log
@@ -120,6 +121,11 @@ def read_answer(model: Model, question: AskCheck, text: str) -> Answer:
     if check.quantity == "sign":
         told = outcome_of_log(text) if check.sign == "course" else text
         return Answer(check.id, text, None, _outcome(question.outcomes, told))
+    if check.quantity == "temperature_error":
+        return Answer(check.id, text, read_pair(check, text), None)
+    if check.setup_name == "boiled":
+        shown, width = read_boiling(model.panel, text)
+        return Answer(check.id, text, shown, None, width=width)
     if check.quantity == "temperature" and text.strip().lower() in ("none", "no number"):
         return Answer(check.id, text, float("inf"), None)
     if check.quantity in HEAT_QUANTITIES:

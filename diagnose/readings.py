@@ -20,6 +20,7 @@ QuantityName = Literal[
     "heat_rate",
     "boil_off",
     "surface_temperature",
+    "millivolts",
 ]
 TemperatureUnit = Literal["C", "F"]
 LONGEST = 60
@@ -56,6 +57,7 @@ _RULES: dict[str, _Rule] = {
     "resistance": _Rule("resistance", "ohm", "resistance (such as 10.4 Ω, or OL)", 0, 1e12, "up to 1 TΩ"),
     "current_ac": _Rule("current", "A", "current (such as 22.9 A)", 0, 400, "0 to 400 A", "AC"),
     "insulation": _Rule("resistance", "Mohm", "insulation (such as 20 MΩ, or OL)", 0, 1e12, "up to 1 TΩ"),
+    "millivolts": _Rule("voltage", "mV", "voltage (such as 3.30 mV)", -0.6, 0.6, "-600 to 600 mV", "DC"),
     "temperature": _Rule("temperature", "C", "temperature (such as 65 °C)", -60, 450, "-60 to 450 °C"),
     "surface_temperature": _Rule(
         "temperature", "C", "temperature of the surface (such as 38 °C)", -60, 600, "-60 to 600 °C"

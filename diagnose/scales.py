@@ -29,6 +29,8 @@ _ALL: Mapping[str, Scale] = MappingProxyType(
         # A controller that shows no number stands apart from all temperatures, as OL does.
         "temperature": Scale("linear", -60.0, 450.0, 0.5, 450.0),
         "surface_temperature": Scale("linear", -60.0, 600.0, 1.0),
+        "temperature_error": Scale("linear", -450.0, 450.0, 0.5, 450.0),
+        "millivolts": Scale("linear", -0.06, 0.06, 5e-5),
         "heat_rate": Scale("linear", 0.0, 20e3, 50.0),
         "boil_off": Scale("linear", 0.0, 20e3, 50.0),
     }

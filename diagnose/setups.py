@@ -13,9 +13,12 @@ from diagnose.circuit.setup import Lead, Setup, at_rest, isolated
 from diagnose.exchanges import load_on, partners
 from diagnose.grading import grade_sign
 from diagnose.panel.records import Panel
+from diagnose.site import boiling_middle
 from diagnose.topology import commanded_by, drivers_of, sensing_probe, upstream
 
 ICE_CELSIUS = 0.0
+COLD_CELSIUS, HOT_CELSIUS = 15.0, 70.0  # tap water, and a mash or hot liquor: common practice
+PROBE_SETUPS = ("bathed", "boiled", "cold", "hot", "busy")  # about what a controller shows, and nothing else
 RUNNING_SIGNS = {"heater": ("heat", "full"), "pump": ("runs", "yes"), "fan": ("runs", "yes")}
 RUNNING_SHARE = 0.5
 
@@ -28,7 +31,9 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     same with its controller content, `off` both of these, `warm` is `running` for ten minutes, `cooling` is just after
     that with the supply cut off, `isolated` has the supply cut off with the handles as in `running`, `parted` is
     `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the
-    cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water. `exchanged` is `idle`
+    cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water, `boiled`
+    the same in boiling water; `cold` and `hot` are `idle` with the probe in its own place and liquid of those
+    temperatures around it, `busy` has every load on. `exchanged` is `idle`
     with the probe of another controller in this one's socket and in ice water. `crossed` is `running` with the control
     wires of the subject's relay exchanged for those of another, whose controller calls; `crossed_resting` the same
     with all controllers content. `traded` has the subject's plug in the outlet of a like load, and that one switched
@@ -57,6 +62,12 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
         setups["parted"] = setups["parted"].bathing(probe, ICE_CELSIUS)
     setups["lifted"] = replace(setups["parted"], lifted=lifted_ends(panel, subject, own))
     setups["bathed"] = idle.bathing(probe, ICE_CELSIUS) if probe else idle
+    if probe is not None:
+        setups["boiled"] = replace(idle.bathing(probe, boiling_middle(panel)), warm=True)
+        setups["cold"] = idle.placing(probe, COLD_CELSIUS)
+        setups["hot"] = replace(idle.placing(probe, HOT_CELSIUS), warm=True)
+        every = {name: panel.parts[name].kind.run for name, _ in idle.positions}
+        setups["busy"] = idle.commanding("call", *panel.of_role("controller")).moved(**every)
     if probe is not None:
         for other, exchange in partners(panel, probe)[:1]:
             setups["exchanged"] = idle.exchanging(*exchange).bathing(other, ICE_CELSIUS)

@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 from diagnose.circuit.nodal import Network
 from diagnose.errors import CircuitError, Problem
 from diagnose.exchanges import Pair, exchanges, moved
+from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
-from diagnose.physics.platinum import platinum_celsius, platinum_ohms
+from diagnose.physics.curves import signal_at
 
 LEAK_SIEMENS = 1e-11
 LEAST_OHMS = 1e-4
@@ -26,8 +27,6 @@ AMBIENT_CELSIUS = 20.0
 COPPER_OHMS = 0.5  # less than this is a way, not a load: 240 V would drive 480 A through it
 PASSES_ON = ("service", "connector", "feed", "wire", "probe")  # not loads: what comes in goes out again
 ALWAYS_CLOSED = ("breaker", "residual", "isolator", "fuse", "emergency_stop")
-# What a controller takes for a temperature, -50 to 400 degrees Celsius, in ohms of a Pt100: common practice.
-LOWEST_OHMS, HIGHEST_OHMS = 80.31, 247.09
 JOINED_OHMS = 0.01  # a wire under one screw with another, where a fault names no resistance: common practice
 
 ComplexArray = NDArray[np.complex128]
@@ -241,6 +240,8 @@ class _Builder:
             raise self._impossible(part, branch) from error
         if any(not 0 <= value < 1e12 for key, value in given.items()):
             raise self._impossible(part, branch)
+        if branch.form == "sensor":
+            given["ohms"] = sensor_ohms(branch, part.ratings, AMBIENT_CELSIUS)
         alternating, direct = _admittances(branch, given, self.omega)
         emf_ac: complex = 0
         emf_dc = 0.0
@@ -303,9 +304,16 @@ def _admittances(branch: Branch, given: Mapping[str, float], omega: float) -> tu
             return 1 / TRIAC_START_OHMS, 1e-12  # no ohmmeter gets a triac to conduct
         case "leak":
             return 0, 0.0
-        case "sensor":
-            ohms = float(platinum_ohms(AMBIENT_CELSIUS, given["at_zero"]))
     return 1 / ohms, 1 / ohms
+
+
+def sensor_ohms(branch: Branch, ratings: Mapping[str, float], celsius: float) -> float:
+    """The resistance of a sensor at a temperature; that of a digital one is what it draws."""
+    curve = load_curves()[branch.curve]
+    if curve.gives == "ohms":
+        return signal_at(curve, celsius)
+    ohms = branch.values.get("ohms")
+    return curve.values["ohms"] if ohms is None else ohms.value(ratings)
 
 
 def parts_with(panel: Panel, what: Literal["coil", "powered", "control", "output", "trip", "sense"]) -> Iterator[str]:
@@ -313,25 +321,6 @@ def parts_with(panel: Panel, what: Literal["coil", "powered", "control", "output
     for name, part in panel.parts.items():
         if getattr(part.kind, what):
             yield name
-
-
-# What moves while a circuit settles --------------------------------------------------------------------
-
-
-def bathe(netlist: Netlist, conducting: ComplexArray, baths: Mapping[str, float]) -> None:
-    """Give sensors in water of known degrees Celsius, by probe, the (H, B) admittance that they have there."""
-    for number, place in enumerate(netlist.places):
-        if place.form == "sensor" and place.part in baths:
-            part = netlist.panel.parts[place.part]
-            at_zero = part.kind.branches[place.name].values["at_zero"].value(part.ratings)
-            conducting[:, number] = 1 / platinum_ohms(baths[place.part], at_zero)
-
-
-def shown_celsius(ohms: FloatArray, nominal_ohms: float = 100.0) -> FloatArray:
-    """(H,) the temperature that a controller makes of the ohms it sees; nan where it takes them for a broken probe."""
-    inside = (ohms > LOWEST_OHMS) & (ohms < HIGHEST_OHMS)
-    celsius = np.array(platinum_celsius(np.where(inside, ohms, nominal_ohms), nominal_ohms))
-    return np.where(inside, celsius, np.nan)
 
 
 # A panel whose drawing can't be right ------------------------------------------------------------------

@@ -14,12 +14,11 @@ from diagnose.circuit.netlist import (
     FloatArray,
     IndexArray,
     Netlist,
-    bathe,
     parts_with,
-    shown_celsius,
 )
 from diagnose.circuit.nodal import Batch, UndeterminedError, solve_batch
 from diagnose.circuit.rows import Row, acting_in, changed_states
+from diagnose.circuit.sensing import bathe, junction_volts, read_probes
 from diagnose.circuit.setup import Setup
 from diagnose.circuit.standing import standing_conduction
 from diagnose.circuit.trips import AT_ONCE_SECONDS, device_times
@@ -32,7 +31,6 @@ CYCLE = 6  # a state that still moves in the last rounds is in a cycle
 TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
-WRONG_KIND_SHARE = 0.1  # a Pt100 on an input set for a Pt1000 is a tenth of what is looked for
 STATES = ("coil", "powered", "control", "output", "tripped")
 MOVING = ("coil", "powered", "control")  # states that may go on changing for ever
 
@@ -42,8 +40,8 @@ class Settled:
     """What the circuits of all rows came to in one setup. Arrays have a row for each `Row`.
 
     `trips` holds, for each protective device, (H, 2) earliest and latest seconds to its trip, inf for never.
-    `sensed` holds, for each controller, (H,) the ohms it sees, and `shown` the degrees Celsius it makes of them, nan
-    where it takes them for a fault.
+    `sensed` holds, for each controller, (H,) what it measures, and `shown` the degrees Celsius it makes of that,
+    infinite where it shows a message instead: above its range, or below.
     """
 
     netlist: Netlist
@@ -118,6 +116,7 @@ class _Settling:
         self.parts = {what: tuple(parts_with(self.panel, what)) for what in ("coil", "powered", "control")}
         self.acting = acting_in(self.panel, rows)
         self.on_states = changed_states(self.acting)
+        self.emf_direct = junction_volts(netlist, setup, len(rows), self.acting)
         self.static = standing_conduction(self.netlist, self.setup)
         self.chatter = np.zeros(len(rows), dtype=bool)
         self.chattering: dict[str, BoolArray] = {}
@@ -170,7 +169,7 @@ class _Settling:
             before = {name: on.copy() for what in MOVING for name, on in work.states[what].items()}
             _, dc = self._solve(work, "dc", moving)
             if not self.sensed:
-                self._read_probes(dc)
+                self.sensed, self.shown = read_probes(self.netlist, self.setup, self.acting, dc)
             changed = self._move(work, moving, ac, dc)
             changed |= self._bend_triacs(work, moving, y_ac, ac)
             changed |= follow_windings(self.netlist, moving, y_ac, ac, work.following, work.reflected)
@@ -198,7 +197,7 @@ class _Settling:
                 for number, follow in enumerate(self.netlist.follows):
                     emf[:, follow.branch] = work.following[slice(None) if rows is None else rows, number]
                 return y, solve_batch(self.netlist.network, y, emf)
-            emf_dc = np.repeat(self.netlist.emf_direct[None, :], len(y), axis=0)
+            emf_dc = self.emf_direct if rows is None else self.emf_direct[rows]
             return y, solve_batch(self.netlist.network, y.real.copy(), emf_dc)
         except UndeterminedError as error:
             raise CircuitError(self.netlist.unsolved(error.nodes)) from error
@@ -225,7 +224,7 @@ class _Settling:
         commands = dict(self.setup.commands)
         for name in work.states["output"]:
             powered = work.states["powered"].get(name, np.ones(len(self.rows), dtype=bool))
-            sound = ~np.isnan(self.shown[name]) if name in self.shown else np.ones(len(self.rows), dtype=bool)
+            sound = np.isfinite(self.shown[name]) if name in self.shown else np.ones(len(self.rows), dtype=bool)
             # A broken probe is taken for far too hot or far too cold, as the controller is made.
             blind = ~sound if self.panel.parts[name].kind.bad_probe == "call" else np.zeros_like(sound)
             now = self._overridden("output", name, powered & (blind | (sound & (commands.get(name) == "call"))))
@@ -273,7 +272,7 @@ class _Settling:
         conducting = np.repeat(conducting, len(self.rows), axis=0)
         if domain == "ac":
             conducting = np.where(netlist.drops[None, :] > 0, work.triac, conducting)
-        bathe(netlist, conducting, dict(self.setup.baths))
+        bathe(netlist, conducting, self.setup, self.acting)
         y = np.where(on, conducting, 0)
         self._apply_faults(y, on, conducting, work, domain)
         if domain == "ac":
@@ -351,31 +350,6 @@ class _Settling:
             if acts.part == part and any(effect.change == "half_wave" for effect in acts.fault.effects)
         }
         return [place for place, row in enumerate(moving) if int(row) in half and y[place, branch] != 0]
-
-    def _read_probes(self, dc: Batch) -> None:
-        """What each controller takes for the temperature: the loop less twice the lead that it senses."""
-        for name in parts_with(self.panel, "sense"):
-            sense = self.panel.parts[name].kind.sense
-            if sense is None:
-                continue
-            plus, minus, third = (
-                self.netlist.node(f"{name}.{terminal}") for terminal in (sense.plus, sense.minus, sense.compensate)
-            )
-            ohms = self._ohms(dc, plus, minus) - self._ohms(dc, minus, third)
-            for row, effect, _ in self._state_effects("shown", name):
-                if effect == "wrong_kind":
-                    ohms[row] *= WRONG_KIND_SHARE
-            self.sensed[name] = ohms
-            celsius = shown_celsius(ohms)
-            for row, effect, level in self._state_effects("shown", name):
-                if effect == "offset":
-                    celsius[row] += level or 0.0
-            self.shown[name] = celsius
-
-    @staticmethod
-    def _ohms(dc: Batch, a: int, b: int) -> FloatArray:
-        seen = dc.transfer(a, b)
-        return np.array((seen[:, a] - seen[:, b]).real)
 
     # Protection ---------------------------------------------------------------------------------------------
 

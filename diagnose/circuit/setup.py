@@ -44,6 +44,7 @@ class Setup:
     lifted: frozenset[Lead] = frozenset()  # terminals whose wires are taken off
     commands: tuple[tuple[str, str], ...] = ()  # controller -> 'call' or 'rest'
     baths: tuple[tuple[str, float], ...] = ()  # probe -> degrees Celsius around it
+    placed: tuple[tuple[str, float], ...] = ()  # probe in its own place -> degrees Celsius of the liquid there
     warm: bool = False  # ran for ten minutes before the reading
     swapped: frozenset[tuple[str, str]] = frozenset()  # plugs, or terminals with their wires, that changed places
     moved_by_hand: bool = False  # cords and plugs are bent and pulled while it is read
@@ -80,6 +81,10 @@ class Setup:
         """The same with a probe held in water of a known temperature."""
         return replace(self, baths=tuple(sorted({**dict(self.baths), probe: celsius}.items())))
 
+    def placing(self, probe: str, celsius: float) -> Setup:
+        """The same with a probe in its own place, and liquid of a known temperature there."""
+        return replace(self, placed=tuple(sorted({**dict(self.placed), probe: celsius}.items())))
+
     def exchanging(self, *pairs: tuple[str, str]) -> Setup:
         """The same with plugs in each other's sockets, or the wires at two terminals landed on each other."""
         return replace(self, swapped=self.swapped | set(pairs))
@@ -98,6 +103,7 @@ class Setup:
             "lifted": sorted(self.lifted),
             "controllers": dict(self.commands),
             "baths": dict(self.baths),
+            "placed": dict(self.placed),
             "warm": self.warm,
             "swapped": sorted(list(pair) for pair in self.swapped),
             "moved_by_hand": self.moved_by_hand,

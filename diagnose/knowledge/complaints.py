@@ -20,6 +20,10 @@ SETUPS = (
     "parted",
     "lifted",
     "bathed",
+    "boiled",
+    "cold",
+    "hot",
+    "busy",
     "exchanged",
     "crossed",
     "crossed_resting",
@@ -68,11 +72,12 @@ def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
 
 
 def _observation(collect: Collector, node: Node) -> Observation:
-    keys = collect.mapping(node, required=("setup", "of", "sign", "is"), optional=("every",))
+    keys = collect.mapping(node, required=("setup", "of", "sign", "is"), optional=("every", "against"))
     return Observation(
         setup=(collect.choice(keys["setup"], SETUPS) if "setup" in keys else None) or "idle",
         of=collect.text(keys["of"]) if "of" in keys else "",
         sign=collect.text(keys["sign"]) if "sign" in keys else "",
         outcomes=_texts(collect, keys.get("is")),
+        against=(collect.choice(keys["against"], SETUPS) or "") if "against" in keys else "",
         every="every" in keys and bool(collect.boolean(keys["every"])),
     )

@@ -8,6 +8,9 @@ from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import cast
 
+from diagnose.knowledge.curves import load_curves
+from diagnose.knowledge.effects import EffectReader
+from diagnose.knowledge.effects import known as known_names
 from diagnose.knowledge.expressions import Expression, parse_expression
 from diagnose.knowledge.rates import load_rates
 from diagnose.knowledge.records import (
@@ -15,7 +18,6 @@ from diagnose.knowledge.records import (
     Coil,
     Condition,
     Domain,
-    Effect,
     Exposure,
     Fault,
     Form,
@@ -39,7 +41,7 @@ from diagnose.knowledge.words import (
     MEASURES,
     PATHS,
     QUANTITIES,
-    REFERENCES,
+    SENSING_PLACES,
     STATES,
     WIRINGS,
 )  # fmt: skip
@@ -160,10 +162,7 @@ class _Reader:
         return tuple(self.collect.word(item) for item in items)
 
     def _known(self, node: Node | None, used: Iterable[str], known: Iterable[str], what: str) -> None:
-        allowed = sorted(known)
-        for name in used:
-            if node is not None and name not in allowed:
-                self.collect.error(node, f"there is no {what} '{name}'", f"one of {', '.join(allowed)}")
+        known_names(self.collect, node, used, known, what)
 
     def _rating(self, name: str, node: Node) -> Rating:
         keys = self.collect.mapping(node, required=("dimension",), optional=("default", "choices"))
@@ -208,8 +207,8 @@ class _Reader:
             node,
             required=("form", "from", "to"),
             optional=(
-                "ohms", "reactance", "farads", "drop", "volts", "degrees", "at_zero", "range", "closed", "path",
-                "heats", "only", "ratio", "of",
+                "ohms", "reactance", "farads", "drop", "volts", "degrees", "range", "closed", "path",
+                "heats", "only", "ratio", "of", "curve", "between",
             ),
         )  # fmt: skip
         form = self.collect.choice(keys["form"], tuple(FORMS)) if "form" in keys else "leak"
@@ -217,6 +216,8 @@ class _Reader:
         ends = [self.collect.text(keys[end]) for end in ("from", "to") if end in keys]
         self._known(node, ends, self.points, "terminal or inside point")
         values = {key: self._expression(keys[key]) for key in FORMS[form] if key in keys}
+        if form == "sensor" and "ohms" in keys:
+            values["ohms"] = self._expression(keys["ohms"])  # what a digital one draws
         if form == "contact":
             values.setdefault("ohms", DEFAULT_CONTACT_OHMS)
         for key in FORMS[form]:
@@ -238,7 +239,21 @@ class _Reader:
             heats="heats" in keys and bool(self.collect.boolean(keys["heats"])),
             domain=cast("Domain | None", only),
             of=self.collect.text(keys["of"]) if "of" in keys else "",
+            curve=self._curve(node, form, keys.get("curve")),
+            between=self._between(node, form, keys.get("between")),
         )
+
+    def _curve(self, node: Node, form: str, given: Node | None) -> str:
+        if (form in ("sensor", "thermocouple")) != (given is not None):
+            self.collect.error(node, "'curve' belongs to a sensor or thermocouple, which needs it", "curve: a name")
+        return (self.collect.choice(given, tuple(load_curves())) or "") if given is not None else ""
+
+    def _between(self, node: Node, form: str, given: Node | None) -> tuple[str, str]:
+        ends = self.collect.text(given).split(" - ") if given is not None else []
+        if (form == "thermocouple") != (len(ends) == 2) or not set(ends) <= set(SENSING_PLACES):
+            self.collect.error(given or node, "a thermocouple lies between two places", " - ".join(SENSING_PLACES[:2]))
+            return "", ""
+        return (ends[0], ends[1]) if ends else ("", "")
 
     def _check_follows(self, node: Node | None) -> None:
         for name, branch in self.branches.items():
@@ -291,10 +306,10 @@ class _Reader:
     def _sense(self, node: Node | None) -> Sense | None:
         if node is None:
             return None
-        keys = self.collect.mapping(node, required=("plus", "minus", "compensate"))
-        names = [self.collect.text(value) for value in keys.values()]
-        self._known(node, names, self.points, "terminal")
-        return Sense(*names) if len(names) == 3 else None
+        keys = self.collect.mapping(node, required=("plus", "minus"), optional=("compensate", "force"))
+        names = {key: self.collect.text(value) for key, value in keys.items()}
+        self._known(node, names.values(), self.points, "terminal")
+        return Sense(**names) if {"plus", "minus"} <= names.keys() else None
 
     def _trip(self, node: Node | None) -> Trip | None:
         if node is None:
@@ -321,9 +336,10 @@ class _Reader:
         rates = load_rates()
         words = tuple(rates.words)
         rate_word = (self.collect.choice(keys["rate"], words) if "rate" in keys else None) or words[0]
-        levels = [self._level(item) for item in self._items(keys.get("levels"))]
+        reader = EffectReader(self.collect, self.branches, self.terminals)
+        levels = [reader.level(item) for item in self._items(keys.get("levels"))]
         effects = [
-            self._effect(target, value, mates, bool(levels)) for target, value in self._entries(keys.get("does"))
+            reader.effect(target, value, mates, bool(levels)) for target, value in self._entries(keys.get("does"))
         ]
         return Fault(
             name=name,
@@ -348,46 +364,6 @@ class _Reader:
             when_moved="when_moved" in keys and bool(self.collect.boolean(keys["when_moved"])),
             usable="usable" in keys and bool(self.collect.boolean(keys["usable"])),
         )
-
-    def _level(self, node: Node) -> float | None:
-        text = self.collect.text(node)
-        if text.startswith("x "):
-            try:
-                return float(text[2:])
-            except ValueError:
-                self.collect.error(node, f"'{text}' is no factor", "x and a number, such as x 0.6")
-                return None
-        return self.collect.quantity(node, "resistance")
-
-    def _effect(self, target: str, node: Node, mates: set[str], has_levels: bool) -> Effect | None:
-        text = self.collect.text(node)
-        if target in STATES:
-            return Effect(target, "state", None, text)
-        if target in WIRINGS:
-            return self._rewiring(target, node, text)
-        self._known(node, [target], [*self.branches, *mates], "branch")
-        if text in ("open", "closed"):
-            return Effect(target, "open" if text == "open" else "closed")
-        if text == "half wave":
-            return Effect(target, "half_wave")
-        if text in ("level", "x level"):
-            if not has_levels:
-                self.collect.error(node, f"'{text}' needs levels", "levels: a list of values")
-            return Effect(target, "ohms" if text == "level" else "scale")
-        if text.startswith("x "):
-            return Effect(target, "scale", self._level(node))
-        ohms = self.collect.quantity(node, "resistance")
-        return None if ohms is None else Effect(target, "ohms", ohms)
-
-    def _rewiring(self, change: str, node: Node, text: str) -> Effect | None:
-        """`joined: bar - neutral`, `swapped: a - b`, `moved: neutral - earth`."""
-        ends = [end.strip() for end in text.split(" - ")]
-        if len(ends) != 2 or ends[0] == ends[1]:
-            self.collect.error(node, f"'{text}' is no pair of ends", "two ends as 'a - b'")
-            return None
-        known = self.terminals if change == "swapped" else self.terminals | set(REFERENCES)
-        self._known(node, ends, known, "terminal" if change == "swapped" else "terminal or reference")
-        return Effect(change, change, ends=(ends[0], ends[1]))  # type: ignore[arg-type]
 
     def _sign(self, name: str, node: Node) -> Sign:
         keys = self.collect.mapping(

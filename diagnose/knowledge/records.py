@@ -19,6 +19,7 @@ Form = Literal[
     "source",  # an EMF behind a resistance
     "follow",  # an EMF that is another branch's voltage times a ratio: the other winding of a transformer
     "sensor",  # a resistance that follows temperature
+    "thermocouple",  # an EMF between two places of different temperature, behind a resistance
 ]
 Path = Literal["power", "control", "earth", "sensing"]
 Domain = Literal["ac", "dc"]
@@ -71,6 +72,8 @@ class Branch:
     heats: bool
     domain: Domain | None  # None: exists in both
     of: str = ""  # for a branch that follows another: that other branch
+    curve: str = ""  # for a sensor or a thermocouple: its name in knowledge/curves.yaml
+    between: tuple[str, str] = ("", "")  # for a thermocouple: its two places, of 'tip', 'head', 'terminals'
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +104,13 @@ class Effect:
     `joined` adds a branch between two ends. `swapped` exchanges the wires at two of the part's terminals. `moved` lands
     the wires that join the part to the first end on the second one. Ends are the part's terminals, or the panel's
     references by their names. `scale` may also be of the thermal resistance of a surface, or of a fan's `airflow`.
+    `metal` makes a stretch of thermocouple wire one of another curve, or of copper; `reversed` turns it round.
     """
 
     target: str
-    change: Literal["open", "closed", "ohms", "scale", "half_wave", "state", "joined", "swapped", "moved"]
+    change: Literal[
+        "open", "closed", "ohms", "scale", "half_wave", "state", "joined", "swapped", "moved", "metal", "reversed"
+    ]
     value: float | None = None  # ohms, a factor, or None where the fault's level gives it
     state: str = ""
     ends: tuple[str, str] = ("", "")
@@ -166,7 +172,8 @@ class Sense:
 
     plus: str
     minus: str
-    compensate: str
+    compensate: str = ""  # the third wire, or the data line of a digital sensor; nothing landed there: two-wire
+    force: str = ""  # the fourth: current from here to `compensate`, volts between the first two
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +183,9 @@ class Sign:
     name: str
     question: str
     of: str  # the branch whose voltage share or power share is graded, or a state
-    measure: Literal["voltage", "current", "power", "state", "trip", "shown", "error", "course", "warmth", "sag"]
+    measure: Literal[
+        "voltage", "current", "power", "state", "trip", "shown", "error", "course", "warmth", "sag", "front"
+    ]
     bands: tuple[tuple[str, float, float], ...]  # outcome, from, up to
     rated: Expression | None
     exposure: Exposure
@@ -239,6 +248,7 @@ class Observation:
     sign: str
     outcomes: tuple[str, ...]
     every: bool  # all the parts must show it; else any one of them
+    against: str = ""  # another setup: the outcomes are how the reading's error changes from there to here
 
 
 @dataclass(frozen=True, slots=True)

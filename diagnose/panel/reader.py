@@ -63,7 +63,7 @@ class _PanelReader:
         keys = self.collect.mapping(
             node,
             required=("panel", "title", "region", "supply", "parts", "wires", "references"),
-            optional=("story", "labels", "wire", "channels", "plugs", "built", "kettles"),
+            optional=("story", "labels", "wire", "channels", "plugs", "built", "kettles", "altitude"),
         )
         if "wire" in keys:
             self.wire_size, self.wire_length, _ = self._size(keys["wire"], self.collect.text(keys["wire"]))
@@ -73,7 +73,6 @@ class _PanelReader:
             self._channel(block)
         labels = self._labels(keys.get("labels"))
         references = self._references(keys.get("references"))
-        built = (self.collect.choice(keys["built"], BUILT) if "built" in keys else None) or BUILT[0]
         heaters = [name for name, part in self.draft.parts.items() if part.kind.role == "heater"]
         kettles = read_kettles(self.collect, keys.get("kettles"), heaters)
         if supply is None or self.collect.problems:
@@ -95,8 +94,9 @@ class _PanelReader:
             plugs=MappingProxyType(self.draft.plugs),
             references=MappingProxyType(references),
             place=node.place,
-            built=built,
+            built=(self.collect.choice(keys["built"], BUILT) if "built" in keys else None) or BUILT[0],
             kettles=kettles,
+            altitude_metres=self.collect.quantity(keys["altitude"], "length") if "altitude" in keys else None,
             wire_kind=self.library.kinds["wire"],
             feed_wire_kind=self.library.kinds["feed_wire"],
         )

@@ -68,6 +68,7 @@ class Panel:
     place: Place
     wire_kind: Kind
     feed_wire_kind: Kind
+    altitude_metres: float | None = None  # where it stands, if told
     built: str = "used"  # 'new': wired and never worked yet, so wiring mistakes are among the causes
     kettles: Mapping[str, Kettle] = field(
         default_factory=dict

@@ -20,7 +20,7 @@ StepName = Literal[
     "switch_off", "isolate", "wait", "open_box", "try_meter", "prove_dead", "retry_meter",
     "put_back", "rewire", "close_box", "energise", "energise_open",
 ]  # fmt: skip
-DEAD_QUANTITIES = ("resistance", "insulation")  # read on a dead circuit only
+DEAD_QUANTITIES = ("resistance", "insulation", "millivolts")  # read on a dead circuit only
 # What a step exposes to, where that is more than the way back to a safe panel, which is open to everybody.
 STEP_EXPOSURE: dict[str, Exposure] = {"open_box": "isolated", "energise_open": "live"}
 

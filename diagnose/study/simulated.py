@@ -13,6 +13,7 @@ from diagnose.causes import Cause
 from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.rows import Row
+from diagnose.circuit.sensing import tip_celsius
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, isolated
 from diagnose.expect import true_range
@@ -24,7 +25,8 @@ from diagnose.safety import WANTS, StepName
 FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2, "boil_off": 2})
 UNITS: Mapping[str, str] = MappingProxyType(
     {
-        "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "current_ac": "A",
+        "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "millivolts": "V",
+        "current_ac": "A",
         "heat_rate": "W", "boil_off": "W",
         "surface_temperature": "C",
     }
@@ -70,7 +72,7 @@ class SimulatedPanel:
         true = float(true_range(self.settled(check.solved_in), check).value[0])
         reader = reader_of(check.quantity, check.instrument)
         true *= self.supply ** FOLLOWS_SUPPLY.get(check.quantity, 0)
-        if check.quantity == "temperature" or not np.isfinite(true):
+        if check.quantity in ("temperature", "temperature_error") or not np.isfinite(true):
             return true
         shown = true + sum(reader.lead_ohms) / 2 + self.jitter * reader.error(true)
         if not reader.signed:
@@ -99,6 +101,9 @@ class SimulatedPanel:
         value = self.reading(check)
         if check.quantity == "temperature":
             return "no number" if not np.isfinite(value) else f"{value:.1f} C"
+        if check.quantity == "temperature_error":
+            true = tip_celsius(check.setup, check.setup.placed[0][0])
+            return "no number" if not np.isfinite(value) else f"{true + value:.1f} C, {true:.1f} C"
         if not np.isfinite(value):
             return "OL"
         return f"{value:.4g} {UNITS[check.quantity]}"

@@ -169,9 +169,16 @@ def _bath_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
         for probe, celsius in setup.baths
         if (probe, celsius) not in before.baths
     ]
+    lines += [
+        f"With liquid of about {celsius:g} deg C around it, in its own place: {panel.label(probe)}."
+        for probe, celsius in setup.placed
+        if (probe, celsius) not in before.placed
+    ]
     left = [probe for probe, _ in before.baths if probe not in dict(setup.baths)]
     return lines + [f"Put back in its place: {panel.label(probe)}." for probe in left]
 
 
 def _water(celsius: float) -> str:
-    return "ice water" if celsius == 0 else f"water of {celsius:g} deg C"
+    if celsius == 0:
+        return "ice water"
+    return "boiling water" if celsius > 90 else f"water of {celsius:.0f} deg C"

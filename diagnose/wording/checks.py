@@ -14,6 +14,8 @@ from diagnose.heat_answers import BOIL_EXAMPLE, RISE_EXAMPLE
 from diagnose.heat_checks import HEAT_QUANTITIES, judged
 from diagnose.model import Model
 from diagnose.panel.records import Panel
+from diagnose.probe_checks import BOIL_EXAMPLE as BOILING_EXAMPLE
+from diagnose.probe_checks import PAIR_EXAMPLE, asked_line, temperature_of
 from diagnose.session import AskCheck, Session, belief, group_shares
 from diagnose.wording.cautions import new_cautions
 from diagnose.wording.changes import change_lines, standing
@@ -56,6 +58,8 @@ _METERS = {
     "current_ac": "Clamp meter on AC amps, one wire in its jaws:",
     "current_ac leakage_clamp": "Leakage clamp on AC milliamps, these wires together in its jaws:",
     "temperature": "No meter: read the display.",
+    "temperature_error": "No meter: a thermometer that you trust, beside the probe, in stirred liquid.",
+    "millivolts": "Multimeter on DC millivolts. Keep fingers off the pins: their warmth shows.",
     "heat_rate": "Watch and thermometer: a known volume, lid on, stirred. Note its temperature, heat it "
     "for ten minutes or more, stir, note it again.",
     "boil_off": "Only where it boils, lid off: note the volume, boil for half an hour or more, note it again.",
@@ -66,6 +70,8 @@ _SLIPS = {
     "voltage_dc": "leads in the wrong jacks, meter on AC, mV read as V",
     "resistance": "leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe",
     "insulation": "leads in the wrong jacks, k read as M, a load or lamp still connected",
+    "temperature_error": "one of the two in Fahrenheit, not stirred, read too soon",
+    "millivolts": "leads the wrong way round, on AC, volts read as millivolts",
     "temperature": "Fahrenheit read as Celsius, too little ice, not stirred",
     "heat_rate": "not stirred, the volume guessed, Fahrenheit as Celsius",
     "boil_off": "the volume guessed, the lid on",
@@ -107,7 +113,8 @@ def _meter_lines(panel: Panel, question: AskCheck) -> list[str]:
         lines += [hint] if (hint := colour_line(panel, check.tail, check.head)) else []
     elif check.surface:
         lines.append(f"Hottest spot of: {surface_title(panel, check)}.")
-    elif check.quantity == "temperature":
+    elif check.quantity in ("temperature", "temperature_error"):
+        lines += [told] if (told := asked_line(panel, check)) else []
         lines.append(f"What does {panel.label(check.part)} show?")
     lines.append(f"If sound: {range_text(check.quantity, question.sound[1], question.sound[2])}")
     return lines
@@ -128,7 +135,7 @@ def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
 
 _MEASURED = {
     "voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "insulation": "insulation",
-    "current_ac": "AC amps", "heat_rate": "heating power", "boil_off": "boil-off",
+    "millivolts": "DC millivolts", "current_ac": "AC amps", "heat_rate": "heating power", "boil_off": "boil-off",
     "surface_temperature": "temperature",
 }  # fmt: skip
 
@@ -140,6 +147,8 @@ def check_title(panel: Panel, check: Check) -> str:
         return panel.kind_of(check.part).signs[check.sign].question.replace("{label}", label).rstrip("?")
     if check.quantity == "temperature":
         return f"{label} shows"
+    if check.quantity == "temperature_error":
+        return f"{label} against a known thermometer"
     what = _MEASURED[check.quantity]
     if check.around:
         wires = " and ".join(panel.label(wire) for wire, _ in check.around)
@@ -163,6 +172,10 @@ def prompt_for(question: AskCheck) -> str:
         return f"1-{len(question.outcomes)} or its word"
     if question.check.instrument == "leakage_clamp":
         return "reading in mA, with the unit"
+    if question.check.quantity == "temperature_error":
+        return PAIR_EXAMPLE
+    if question.check.setup_name == "boiled" and question.check.quantity == "temperature":
+        return BOILING_EXAMPLE
     if question.check.quantity in HEAT_QUANTITIES:
         return BOIL_EXAMPLE if question.check.quantity == "boil_off" else RISE_EXAMPLE
     return f"reading in {UNITS[question.check.quantity]}"
@@ -206,9 +219,11 @@ def answered_line(session: Session) -> str:
 
 
 def _heat_line(session: Session, now: FloatArray) -> str:
-    """Of a heating power: its share of the sound panel's, and what would give that."""
+    """Of a heating power its share of the sound panel's, and what would give that; of a probe's ohms their degrees."""
     given = session.answers[-1]
     check = session.model.checks_by_id[given.check_id]
+    if given.value is not None and (line := temperature_of(session.model.panel, check, given.value)):
+        return f"{line} "
     if check.quantity not in HEAT_QUANTITIES or given.value is None:
         return ""
     return f"{judged(session.model, check, given.value, given.width, now)} "

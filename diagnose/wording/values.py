@@ -12,14 +12,16 @@ from diagnose.units import show_range
 
 _DIMENSIONS = {
     "voltage_ac": "voltage", "voltage_dc": "voltage", "resistance": "resistance", "insulation": "resistance",
-    "current_ac": "current", "temperature": "temperature", "heat_rate": "power", "boil_off": "power",
+    "current_ac": "current", "temperature_error": "temperature_difference", "millivolts": "voltage",
+    "temperature": "temperature", "heat_rate": "power", "boil_off": "power",
     "surface_temperature": "temperature",
 }  # fmt: skip
 # What a plain number is taken to be in, as `readings` does.
 UNITS: Mapping[str, str] = MappingProxyType(
     {
         "voltage_ac": "V AC", "voltage_dc": "V DC", "resistance": "ohm", "insulation": "Mohm",
-        "current_ac": "A", "temperature": "deg C", "heat_rate": "kW", "boil_off": "kW",
+        "current_ac": "A", "temperature": "deg C", "temperature_error": "deg C", "millivolts": "mV",
+         "heat_rate": "kW", "boil_off": "kW",
         "surface_temperature": "deg C",
     }
 )  # fmt: skip
@@ -66,6 +68,10 @@ def percent(share: float) -> str:
 
 def range_text(quantity: str, low: float, high: float) -> str:
     """An interval of readings in SI as a meter shows it: '228–252 V', 'about 0 V', 'OL'."""
+    if quantity == "millivolts":
+        return f"{1e3 * low:.2f} to {1e3 * high:.2f} mV"
+    if quantity == "temperature_error":
+        return "no number" if isinf(high) else f"{low:+.1f} to {high:+.1f} °C off"
     if quantity == "temperature" and isinf(high):
         return "no number" if isinf(low) else f"{range_text(quantity, low, low)} or more, or no number"
     if isinf(low):
