@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
 import math
@@ -12,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
-from diagnose.errors import FileError, Problem
+from diagnose.files import replace_file
 from diagnose.knowledge.rates import load_rates
 from diagnose.learning.shift import shift_of
 from diagnose.yamlfile import Collector, Node, read
@@ -173,28 +172,7 @@ def write_learned(path: Path, learned: Learned) -> None:
 
     Raises FileError where it can't be written; what was there stays.
     """
-    replace_file(path, text_of(learned))
-
-
-def replace_file(path: Path, text: str) -> None:
-    """Put a file in place atomically, on the disk when this returns. Raises FileError where that can't be done."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with beside.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            beside.unlink(missing_ok=True)
-        raise FileError(Problem(f"{path}: can't be written: {error.strerror}", "a place to write to")) from error
+    replace_file(path, text_of(learned), make_folder=True)
 
 
 def default_path() -> Path | None:
