@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 
 from diagnose.drawing.marks import Marks
 from diagnose.drawing.svg import one_line_svg, wiring_svg
-from diagnose.errors import Problem, UsageError
+from diagnose.files import replace_file
 from diagnose.panel.records import Panel
 
 VIEWS = ("wiring", "one-line")
@@ -25,7 +24,9 @@ def main_draw(panel: str, view: str = "wiring", fault: str | None = None, out: s
     Raises
     ------
     UsageError
-        Where there is no such panel, part or fault, or the file can't be written.
+        Where there is no such panel, part or fault.
+    FileError
+        Where the file can't be written.
     """
     from diagnose.expected_table import fault_words, read_fault
     from diagnose.opening import open_panel
@@ -39,17 +40,6 @@ def main_draw(panel: str, view: str = "wiring", fault: str | None = None, out: s
     if out is None:
         sys.stdout.write(document)
         return 0
-    write_whole(Path(out), document)
+    replace_file(Path(out), document)
     print(f"Drawn: {out}", file=sys.stderr)
     return 0
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a file so that it is there whole or not at all. Raises UsageError where it can't be written."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise UsageError(Problem(f"{path}: can't be written: {error.strerror}", "a place to write to")) from error
