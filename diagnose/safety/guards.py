@@ -57,7 +57,7 @@ class Situation:
     stopped: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Guard:
     """One condition; `says` is what is told where it does not hold."""
 
