@@ -57,10 +57,11 @@ def setup_minutes(before: Setup | None, after: Setup) -> float:
     told = sum(dict(before.commands).get(name) != command for name, command in after.commands)
     plugs = len(before.unplugged ^ after.unplugged)
     baths = sum(bath not in before.baths for bath in after.baths)
+    baths += sum(place not in before.placed for place in after.placed)
     # Two plugs that change places are pulled and put in twice: there and back it is the same again.
     plugs += 4 * len((before.swapped - before.rewired) ^ (after.swapped - after.rewired))
     lifts = len(before.lifted ^ after.lifted)
-    warm = WARM_MINUTES if after.warm and after.supply_on and not before.warm else 0.0
+    warm = WARM_MINUTES if after.heated and after.supply_on and not before.heated else 0.0
     return (
         HANDLE_MINUTES * moved + COMMAND_MINUTES * told + PLUG_MINUTES * plugs + BATH_MINUTES * baths
         + LIFT_MINUTES * lifts + warm

@@ -85,6 +85,11 @@ class Setup:
         """The same with a probe in its own place, and liquid of a known temperature there."""
         return replace(self, placed=tuple(sorted({**dict(self.placed), probe: celsius}.items())))
 
+    @property
+    def heated(self) -> bool:
+        """Whether the panel ran to get warm: a probe in hot liquid is warm without that."""
+        return self.warm and not self.baths and not self.placed
+
     def exchanging(self, *pairs: tuple[str, str]) -> Setup:
         """The same with plugs in each other's sockets, or the wires at two terminals landed on each other."""
         return replace(self, swapped=self.swapped | set(pairs))

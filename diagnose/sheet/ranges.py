@@ -28,14 +28,17 @@ _UNITS = {
     "current_ac": (("mA", 1e-3), ("A", 1.0)),
     "temperature": (("°C", 1.0),),
     "surface_temperature": (("°C", 1.0),),
+    "temperature_error": (("°C off", 1.0),),
+    "millivolts": (("mV", 1e-3),),
     "heat_rate": (("kW", 1e3),),
     "boil_off": (("kW", 1e3),),
 }
 
 
+DISPLAYED = ("temperature", "temperature_error")  # by a controller, which may show no number
 _TYPED = {
     "temperature": "C", "surface_temperature": "C", "voltage_ac": "V", "voltage_dc": "V", "current_ac": "A",
-    "heat_rate": "W", "boil_off": "W",
+    "heat_rate": "W", "boil_off": "W", "millivolts": "V",
 }  # fmt: skip
 
 
@@ -124,7 +127,7 @@ def round_edge(scale: Scale, below: float, edge: float, above: float) -> float:
 def _typical(prediction: Prediction, check: Check, where: Range, weight: FloatArray) -> str:
     """A reading in the range, as the likeliest cause would show it."""
     if where.low == inf:
-        return "no number" if check.quantity == "temperature" else "OL"
+        return "no number" if check.quantity in DISPLAYED else "OL"
     lead = int(np.argmax(weight))
     if lead < len(weight) - 1:
         low, high = float(prediction.low[lead + 1]), float(prediction.high[lead + 1])
@@ -134,6 +137,9 @@ def _typical(prediction: Prediction, check: Check, where: Range, weight: FloatAr
     middle = sum(ends) / len(ends) if ends else _inside(where, check)
     if not where.holds(middle):
         middle = _inside(where, check)
+    if check.quantity == "temperature_error":
+        true = check.setup.placed[0][1]
+        return f"{true + middle:.1f} C, {true:.1f} C"
     return _typed(check.quantity, middle)
 
 
@@ -158,8 +164,8 @@ def ranges_text(quantity: str, ranges: tuple[Range, ...]) -> str:
     >>> ranges_text("voltage_ac", (Range(-inf, 50.0), Range(200.0, 300.0)))
     'under 50 V, 200 to 300 V'
     """
-    over = "no number" if quantity == "temperature" else "OL"
-    has_over = quantity in ("resistance", "insulation", "temperature")
+    over = "no number" if quantity in DISPLAYED else "OL"
+    has_over = quantity in ("resistance", "insulation", *DISPLAYED)
     texts = []
     for number, each in enumerate(ranges):
         if each.low == inf:

@@ -41,6 +41,8 @@ _DIALS = {
     "insulation": ("Set the insulation tester to 500 volts.", "Keep your hands off the metal while it tests."),
     "current_ac": ("Set the clamp meter to AC amps, the A with the wavy line.",),
     "current_ac leakage_clamp": ("Set the leakage clamp to AC milliamps, marked mA.",),
+    "millivolts": ("Set the meter to DC millivolts, marked mV.", "Keep your fingers off the pins."),
+    "temperature_error": ("Hold a thermometer that you trust beside the probe.", "Stir.", "Wait a minute."),
     "heat_rate": (
         "Fill the kettle with a known volume of water, over the element.",
         "Put the lid on.",
@@ -72,6 +74,8 @@ _ASKS = {
     "current_ac": "Read me the number and the letters after it: A is amps, mA is milliamps.",
     "temperature": "Read me the number and the letter after it: C or F, for degrees.",
     "surface_temperature": "Read me the number and the letter after it: C or F, for degrees.",
+    "millivolts": "Read me the number, its sign and the letters after it: mV is millivolts.",
+    "temperature_error": "Read me the display, then the thermometer, each with its letter: C or F.",
     "heat_rate": "Tell me the volume, both temperatures and the minutes.",
     "boil_off": "Tell me both volumes and the minutes.",
 }
@@ -238,7 +242,7 @@ def _probe_lines(panel: Panel, check: Check) -> list[str]:
             lines += [f"The wire there is usually {colour}; the label counts."] if colour else []
     elif check.surface:
         lines.append(f"Find the hottest spot of {surface_title(panel, check)}.")
-    elif check.quantity == "temperature":
+    elif check.quantity in ("temperature", "temperature_error"):
         lines.append(f"Look at the display of {panel.label(check.part)}.")
     else:
         lines += [] if lines else single_actions(meter_line(check))

@@ -81,9 +81,9 @@ def change_lines(panel: Panel, at: Setup | None, setup: Setup) -> list[str]:
     if setup.supply_on:
         lines += _command_lines(panel, before, setup)
     lines += _bath_lines(panel, before, setup)
-    if setup.warm and not setup.supply_on:
+    if setup.heated and not setup.supply_on:
         lines.append("Only while it is still warm, within minutes of switching off. If it is not: skip.")
-    elif setup.warm and not (at is not None and at.warm):
+    elif setup.heated and not (at is not None and at.heated):
         lines.append("Let it heat for ten minutes, then read.")
     return lines
 
@@ -170,10 +170,12 @@ def _bath_lines(panel: Panel, before: Setup, setup: Setup) -> list[str]:
         if (probe, celsius) not in before.baths
     ]
     lines += [
-        f"With liquid of about {celsius:g} deg C around it, in its own place: {panel.label(probe)}."
+        f"Put liquid of about {celsius:g} deg C around it, in its own place, and stir: {panel.label(probe)}."
         for probe, celsius in setup.placed
         if (probe, celsius) not in before.placed
     ]
+    if any(celsius > 90 for _, celsius in setup.baths) and len(lines):
+        lines.append("Keep your hand out of the steam: hold the probe by its cable.")
     left = [probe for probe, _ in before.baths if probe not in dict(setup.baths)]
     return lines + [f"Put back in its place: {panel.label(probe)}." for probe in left]
 
