@@ -87,6 +87,14 @@ def test_every_complaint_is_there() -> None:
     assert all(len(complaint.says) >= 3 for complaint in COMPLAINTS)
 
 
+def test_a_panel_without_the_part_has_no_cause_for_the_complaint() -> None:
+    """The loft's panel switches by a contactor alone: nothing there is a hot solid-state relay."""
+    netlist = netlist_of("loft_dairy_208")
+    assert not netlist.panel.of_role("relay")
+    assert not make_model(netlist, all_complaints()["relay_hot"], "element").causes
+    assert not list(run_panel(netlist, (all_complaints()["relay_hot"],)))
+
+
 def test_a_sample_is_found_in_the_shed() -> None:
     trials = list(run_panel(netlist_of("shed_single_kettle"), COMPLAINTS, every=9))
     assert len(trials) >= 12
