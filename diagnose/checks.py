@@ -28,7 +28,7 @@ MINUTES: Mapping[str, float] = {
     "boil_off": 30.0,
     "surface_temperature": 0.5,
 }
-LOADED = {"warmth": ("warm", "cooling"), "sag": ("running", "warm")}  # signs of what happens on load alone
+WARM = ("warm", "cooling")  # setups in which what is warm is felt for
 SENSING_ROLES = ("probe", "probe_socket")  # their own signs are asked for where they are suspects
 CLAMPED_ROLES = ("heater", "pump", "fan")
 
@@ -102,7 +102,7 @@ def _in_setup(
     if name in PROBE_SETUPS:
         yield from _of_probe(panel, name, setup, subject)
         return
-    if name in LOADED["warmth"]:
+    if name in WARM:
         yield from _warmth(panel, name, setup, parts, after)
     if after is not None:
         return
@@ -129,7 +129,7 @@ def _after_exchange(panel: Panel, name: str, setup: Setup, subject: str | None) 
         return
     kind = panel.parts[subject].kind
     for sign in kind.signs.values():
-        if sign.dead or sign.measure in LOADED:
+        if sign.dead or sign.setups or sign.measure == "warmth":
             continue
         if sign.measure in ("shown", "error") if kind.sense else sign.measure != "error":
             yield Check(
@@ -283,7 +283,7 @@ def _signs(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
             continue
         if sign.measure == "course" and (name != "resting" or part != subject or sign.name == "keeps"):
             continue
-        if sign.measure == "warmth" or (sign.measure in LOADED and name not in LOADED[sign.measure]):
+        if sign.measure == "warmth" or (sign.setups and name not in sign.setups):
             continue
         yield Check(
             f"{name}:sign:{part}:{sign.name}", "sign", part, sign.name, "", "", name, setup,

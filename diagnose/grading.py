@@ -158,16 +158,17 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
         for cause, _ in row.members:
             fault = panel.kind_of(cause.part).faults[cause.fault]
             told = fault.signs.get(sign.name)
-            if fault.when_warm and not settled.setup.warm:
+            if told not in sign.outcomes or (fault.when_warm and not (settled.setup.warm or sign.dead)):
                 continue
-            if told not in sign.outcomes:
-                continue
+            if (sign.measure == "voltage" or told == BUZZES) and shares[number, 0] > 0.5:
+                continue  # nothing hums, glows or rattles where no voltage comes
             through_probe = senses(settled, cause.part, part)
             powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
             plugged = cause.part not in settled.setup.unplugged
             loop = sign.measure == "course" and _in_its_loop(settled, cause.part, part)
             if cause.part == part or loop or (through_probe and powered and plugged):
-                shares[number] = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
+                seen = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
+                shares[number] = sign.sure * seen + (1 - sign.sure) * shares[number]
     return shares
 
 

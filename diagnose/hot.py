@@ -12,12 +12,13 @@ COOLING_CHECKS = 4  # what can be felt and read before it has cooled: about a mi
 # Brass, nylon and thermosets of a plug are good for 60 to 105 degrees Celsius, so a face that shows this much has
 # something hotter behind it: common practice.
 TOO_HOT_CELSIUS = 70.0
-SCORCHED = ("much hotter", "burnt")
+SCORCHED = ("much hotter", "burnt", "acrid")
+FELT = ("against_twin", "smell")
 
 
 def made_by_heat(complaint: Complaint) -> bool:
     """Whether the complaint is of something that got warm: the panel was on load until now."""
-    return any(observation.setup == "warm" and observation.sign == "against_twin" for observation in complaint.observed)
+    return any(observation.setup == "warm" and observation.sign in FELT for observation in complaint.observed)
 
 
 def still_warm(complaint: Complaint, answered: Iterable[tuple[Check, bool]]) -> bool:

@@ -54,6 +54,8 @@ def _change(fault: Fault, effect: Effect) -> str:
     match effect.change:
         case "open" | "closed":
             return f"{effect.target} {effect.change}"
+        case "stalled":
+            return f"{effect.target} of a motor that stands"
         case "half_wave":
             return f"{effect.target} passes one half of each cycle"
         case "state":

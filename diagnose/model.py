@@ -182,6 +182,8 @@ def complaint_likelihood(
     for observation in complaint.observed:
         parts = observed_parts(predictor.netlist.panel, observation, subject)
         if not parts:
+            # What all of none do holds; that one of none does something can't be.
+            total *= float(observation.every)
             continue
         shares = []
         for part in parts:

@@ -31,6 +31,7 @@ CYCLE = 6  # a state that still moves in the last rounds is in a cycle
 TRIAC_FIT = 0.05  # how near a triac's resistance has to be to what its current makes it
 LATCHING_AMPERES = 0.02  # below this a triac conducts only in part: trade data
 CLOSED_SIEMENS = 250.0
+STALLED_SHARE = 0.45  # of its impedance is left to a small motor that stands; its ohms stay: common practice
 STATES = ("coil", "powered", "control", "output", "tripped")
 MOVING = ("coil", "powered", "control")  # states that may go on changing for ever
 
@@ -309,6 +310,8 @@ class _Settling:
                             y[number, branch] = 1 / value if leak or on[number, branch] else 0
                         case "scale" if value is not None:
                             y[number, branch] /= value
+                        case "stalled" if domain == "ac":
+                            y[number, branch] /= STALLED_SHARE
                         case "half_wave" if domain == "ac" and on[number, branch]:
                             y[number, branch] = 1 / complex(0, work.reactance.get((number, branch), 1e-3))
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 
 from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.records import Effect
-from diagnose.knowledge.words import REFERENCES, STATES, WIRINGS
+from diagnose.knowledge.words import CHANGES, REFERENCES, STATES, WIRINGS
 from diagnose.yamlfile import Collector, Node
 
 
@@ -51,8 +51,8 @@ class EffectReader:
             return Effect(target, "reversed")
         if text == "copper" or text in load_curves():
             return Effect(target, "metal", state=text)
-        if text == "half wave":
-            return Effect(target, "half_wave")
+        if text in CHANGES:
+            return Effect(target, CHANGES[text])  # type: ignore[arg-type]
         if text in ("level", "x level"):
             if not has_levels:
                 self.collect.error(node, f"'{text}' needs levels", "levels: a list of values")

@@ -369,7 +369,7 @@ class _Reader:
         keys = self.collect.mapping(
             node,
             required=("question", "measure", "outcomes"),
-            optional=("of", "rated", "exposure", "minutes", "procedure", "dead"),
+            optional=("of", "rated", "exposure", "minutes", "procedure", "dead", "sure", "setups"),
         )
         measure = (self.collect.choice(keys["measure"], MEASURES) if "measure" in keys else None) or "state"
         of = self.collect.text(keys["of"]) if "of" in keys else ""
@@ -392,6 +392,8 @@ class _Reader:
             procedure=self.collect.text(keys["procedure"]) if "procedure" in keys else "",
             outcomes=tuple(band[0] for band in outcomes),
             dead="dead" in keys and bool(self.collect.boolean(keys["dead"])),
+            setups=self._words(keys.get("setups")),
+            sure=(self.collect.number(keys["sure"], 0.5, 1) if "sure" in keys else None) or 1.0,
         )
 
     def _outcomes(self, node: Node | None) -> list[tuple[str, float, float]]:

@@ -109,7 +109,18 @@ class Effect:
 
     target: str
     change: Literal[
-        "open", "closed", "ohms", "scale", "half_wave", "state", "joined", "swapped", "moved", "metal", "reversed"
+        "open",
+        "closed",
+        "ohms",
+        "scale",
+        "half_wave",
+        "stalled",
+        "state",
+        "joined",
+        "swapped",
+        "moved",
+        "metal",
+        "reversed",
     ]
     value: float | None = None  # ohms, a factor, or None where the fault's level gives it
     state: str = ""
@@ -193,6 +204,8 @@ class Sign:
     procedure: str
     outcomes: tuple[str, ...]
     dead: bool = False  # looked at or tried only where no current can flow
+    setups: tuple[str, ...] = ()  # the named setups that it is asked for in; empty: all with the supply on
+    sure: float = 1.0  # how often what a fault is told to look like is noticed
 
 
 @dataclass(frozen=True, slots=True)

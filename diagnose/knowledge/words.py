@@ -24,6 +24,7 @@ SENSING_PLACES = ("tip", "head", "terminals")  # between which a stretch of ther
 EXPOSURES = ("outside", "isolated", "live")
 REFERENCES = ("neutral", "earth", "leg_1", "leg_2", "leg_3")
 WIRINGS = ("joined", "swapped", "moved")
+CHANGES = {"half wave": "half_wave", "stalled": "stalled"}  # what a fault does to a branch, beside numbers
 CONDITIONS = ("handle", "pressed", "coil", "tripped", "powered", "output", "control")
 QUANTITIES = ("voltage_ac", "voltage_dc", "resistance", "current_ac", "insulation", "millivolts")
 DEFAULT_CONTACT_OHMS = Expression("0.004", frozenset())
