@@ -60,7 +60,7 @@ from diagnose.safety import (
 __all__ = [
     "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "ask", "back",
     "belief", "confirm", "group_shares", "leave_out", "likelihood", "lower", "open_checks", "read_answer", "refer",
-    "resume", "shares", "skip", "start", "stepped", "stop",
+    "resume", "shares", "skip", "start", "stepped", "stop", "take",
 ]  # fmt: skip
 
 LEAD_ENOUGH = 0.97
@@ -246,14 +246,17 @@ def answer(session: Session, text: str) -> Session:
         seen_with(session.model, question.check, given.width), question.check, given.value, given.outcome
     ):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
-    given = replace(given, doubted=session.doubted is not None)
-    at = _stands(session.at, question.check.setup)
+    session = take(session, question, replace(given, doubted=session.doubted is not None))
+    return replace(session, model=widened(session.model, session.answers))
+
+
+def take(session: Session, question: AskCheck, given: Answer) -> Session:
+    """The session after an answer that was read, with the causes that it had before: none are grown."""
+    session = replace(session, state=_touched(session, question))
     answers = (*session.answers, given)
     danger = danger_in(session.model, answers)
-    model = widened(session.model, answers)
-    return replace(
-        session, model=model, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger)
-    )
+    at = _stands(session.at, question.check.setup)
+    return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
 
 
 def _stands(before: Setup | None, now: Setup) -> Setup:

@@ -13,7 +13,8 @@ from diagnose.learning.ratesfile import Source
 from diagnose.log import Event, Header, read_log
 from diagnose.model import Model
 from diagnose.opening import open_model, reopened
-from diagnose.session import Verdict, ask
+from diagnose.proving import Closing, ask_proof
+from diagnose.session import Session, Verdict, ask
 
 LEAST_EXPOSURE = 1e-4  # what was expected less often than this is left out: it shifts nothing
 
@@ -66,6 +67,12 @@ def exposures_of(model: Model) -> dict[str, float]:
     return {name: share for name, share in sorted(shares.items()) if share >= LEAST_EXPOSURE}
 
 
+def proved(session: Session) -> bool:
+    """Whether the repair was done, and every measurement after it passed: none failed, and none was left out."""
+    closing = ask_proof(session)
+    return isinstance(closing, Closing) and closing.kind == "closed" and bool(closing.passed) and not closing.declined
+
+
 def _named(path: Path, model: Model, confirmed: str) -> str:
     part, _, fault = (text.strip() for text in confirmed.partition(":"))
     panel = model.panel
@@ -84,7 +91,7 @@ def _of_verdict(path: Path, header: Header, events: Sequence[Event], cured: bool
         ended = f"ended {verdict.kind}" if isinstance(verdict, Verdict) else "did not end"
         raise UsageError(Problem(f"{path}: the session {ended}", "what it was in the end, as --confirmed PART:FAULT"))
     lead = verdict.causes[0]
-    if not cured:
+    if not cured and not proved(session):
         wanted = f"--cured if the repair of {lead.part} cured it, else --confirmed PART:FAULT"
         raise UsageError(Problem(f"{path}: nobody has confirmed what was found, {lead.part}:{lead.fault}", wanted))
     return f"{session.model.panel.kind_of(lead.part).name}.{lead.fault}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from diagnose.checks import Check
 from diagnose.session import Session
@@ -29,19 +29,13 @@ def compile_sheet(session: Session, pages: int = PAGES) -> Sheet:
     Raises ValueError where not even an empty one does.
     """
     grown = grow(session)
-    fewest, most, found = 0, grown.steps, None
-    while fewest <= most:
-        steps = (fewest + most) // 2
+    for steps in range(grown.steps, -1, -1):
         top = cut(grown, steps)
         words = words_of(session.model, top, session.competence, sorted(session.instruments))
         length = pages_of(words)
         if length <= pages:
-            found, fewest = Sheet(top, words, length), steps + 1
-        else:
-            most = steps - 1
-    if found is None:
-        raise ValueError(f"no sheet fits on {pages} pages")
-    return replace(found, words=in_region(session.model, found.words))
+            return Sheet(top, in_region(session.model, words), length)
+    raise ValueError(f"no sheet fits on {pages} pages")
 
 
 def walk(sheet: Sheet, read: Callable[[Check], float | str]) -> Ending:

@@ -9,17 +9,18 @@ from math import ceil
 from diagnose.sheet.words import STOP, Box, Card, Way, Words
 
 # What a page holds, measured on the print of a browser: a column of 8 pt text on the smaller of both papers each way.
-LINES = 77  # lines of text in one column of one page
-TITLE, WIDE, NARROW = 70, 132, 66  # characters in a line of the title, of the head, of a column
+LINES = 78  # lines of text in one column of one page
+TITLE, WIDE, NARROW = 70, 134, 68  # characters in a line of the title, of the head, of a column
 COLUMNS = 2
 HEADING_LINES = 1.7
-GAP_LINES = 0.5  # what the edges and gaps of a box take, in lines
+RULE_LINES = 0.3  # the rule above what a step may show
+GAP_LINES = 0.6  # what the edges and gaps of a box take, in lines
 
 STYLE = """
-@page { size: auto; margin: 8mm; }
+@page { size: auto; margin: 7mm; }
 * { box-sizing: border-box; }
 html { font: 8pt/1.18 Arial, Helvetica, "Liberation Sans", sans-serif; color: #000; background: #fff; }
-body { margin: 0 auto; max-width: 194mm; }
+body { margin: 0 auto; max-width: 196mm; }
 h1 { font-size: 13pt; margin: 0; }
 h2 { font-size: 9.5pt; margin: 1.2mm 0 .8mm; border-bottom: .5mm solid #000; break-after: avoid; }
 p, ul { margin: 0; padding: 0; }
@@ -73,9 +74,10 @@ def html_of(words: Words) -> str:
 
 def _head(words: Words) -> Iterator[str]:
     yield f"<header><h1>{escape(words.title)}</h1><p>{escape(words.subtitle)}</p>"
-    yield from (f"<p>{escape(rule)}</p>" for rule in words.rules)
+    yield f"<p>{_joined(words.rules)}</p>"
     yield from (f'<p class="caution">! {escape(caution)}</p>' for caution in words.cautions)
-    yield f"<p><b>{escape(STOP)}</b> {_joined(words.stop.lines)}</p>"
+    name = f'<span class="number">{escape(words.stop.name)}</span>'
+    yield f"<p>{name} <b>{escape(STOP)}</b> {_joined(words.stop.lines)}</p>"
     yield "</header>"
 
 
@@ -127,7 +129,7 @@ def _way(way: Way) -> str:
 def pages_of(words: Words) -> float:
     """How many pages the print takes: its boxes, as long as they are, put into columns one after the other."""
     head = 2 + ceil(len(words.title) / TITLE) * 2
-    head += sum(_lines(text, WIDE) for text in (words.subtitle, *words.rules, *words.cautions))
+    head += sum(_lines(text, WIDE) for text in (words.subtitle, " ".join(words.rules), *words.cautions))
     head += _lines(f"{STOP} {' '.join(words.stop.lines)}", WIDE)
     column, left = 0, float(LINES - head)
     for length in _lengths(words):
@@ -166,4 +168,4 @@ def _card_lines(card: Card) -> float:
     if card.row:
         return _lines(f"     {card.doing}", NARROW) + ways + GAP_LINES
     head = f"     {card.badge} {card.state}. First {card.first}."
-    return sum(_lines(line, NARROW) for line in (head, card.changes, card.doing)) + ways + GAP_LINES
+    return sum(_lines(line, NARROW) for line in (head, card.changes, card.doing)) + ways + GAP_LINES + RULE_LINES

@@ -19,7 +19,7 @@ def text_of(words: Words) -> str:
     lines += ["", "CAUTIONS"]
     for caution in words.cautions:
         lines += _wrapped(caution, "! ", "  ")
-    lines += ["", *_wrapped(STOP, "")]
+    lines += ["", *_wrapped(f"{words.stop.name} - {STOP}", "")]
     for line in words.stop.lines:
         lines += _wrapped(line, "- ", "  ")
     lines += _section("BEFORE A STEP THAT NAMES THEM", words.safety)

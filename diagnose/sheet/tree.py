@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import count
 
@@ -12,6 +12,7 @@ import numpy as np
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.model import Model
+from diagnose.proving import proofs_of
 from diagnose.safety import WANTS, StepName
 from diagnose.session import (
     AskCheck,
@@ -20,11 +21,14 @@ from diagnose.session import (
     Question,
     Session,
     Verdict,
-    answer,
     ask,
     belief,
     confirm,
+    leave_out,
+    read_answer,
     shares,
+    stop,
+    take,
 )
 from diagnose.sheet.ranges import Possible, Range, possible, united
 from diagnose.wording import moved_lines
@@ -32,9 +36,10 @@ from diagnose.wording import moved_lines
 RAREST = 1e-3  # a way that fewer faults than this take ends in a call for help
 WORTH_A_STEP = 2e-3  # a step after which fewer faults than this are found is left to whoever helps
 DEEPEST = 30  # no way is longer: a person loses the thread
-MOST_STEPS = 80
-MOST_LISTED = 4  # an end that lists more parts than this tells nobody what to do
-LONGEST_WAY = 30  # steps between two checks
+MOST_STEPS = 60
+MOST_LISTED = 6  # an end that lists more parts than this tells nobody what to do
+_LINES_ROW, _LINES_STEP = 2.5, 5.0  # what a step takes on paper, about
+LONGEST_WAY = 60  # steps between two checks
 _GOES_WELL = {"done": "done", "shows": "yes", "volts": "0 V"}  # a step as the sheet takes it; else it says to stop
 
 
@@ -53,6 +58,7 @@ class Ending:
     electrician: bool
     share: float
     right: float
+    danger: bool = False  # what was seen is one in itself
 
     @property
     def helps(self) -> bool:
@@ -62,7 +68,7 @@ class Ending:
     @property
     def key(self) -> tuple[object, ...]:
         """What is the same for two ends that say the same."""
-        return (tuple(sorted(self.faults)), self.remedy, self.proof, self.electrician)
+        return (tuple(sorted(self.faults)), self.remedy, self.proof, self.electrician, self.danger)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,14 +108,15 @@ class Step:
 
 @dataclass(eq=False)
 class _Place:
-    """A place in the tree while it grows; `order` is when it was opened, and what is later may be cut off."""
+    """A place in the tree while it grows; `rank` says how soon it is worth a step, from 0; -1 where it is none."""
 
     session: Session
     share: float
     depth: int
     safety: tuple[Done, ...] = ()
     question: Question | None = None
-    order: int = -1
+    possible: tuple[Possible, ...] = ()
+    rank: int = -1
     ways: list[tuple[Possible, _Place]] = field(default_factory=list)
 
 
@@ -137,45 +144,94 @@ def grow(session: Session, most_steps: int = MOST_STEPS, rarest: float = RAREST,
     root = _Place(session, 1.0, 0)
     waiting: list[tuple[float, int, _Place]] = [(-1.0, 0, root)]
     tie = count(1)
-    opened = 0
+    opened: list[_Place] = []
     while waiting:
         place = heapq.heappop(waiting)[2]
         _arrive(place)
-        if not isinstance(place.question, AskCheck) or opened >= most_steps or place.depth >= deepest:
+        if not isinstance(place.question, AskCheck) or len(opened) >= most_steps or place.depth >= deepest:
             continue
-        place.order, opened = opened, opened + 1
+        opened.append(place)
         for way, after in _ways(place, place.question):
             place.ways.append((way, after))
             if after.share >= rarest:
                 heapq.heappush(waiting, (-after.share, next(tie), after))
-    return Grown(session.model, root, opened)
+    _rank(opened)
+    return Grown(session.model, root, len(opened))
 
 
 def _arrive(place: _Place) -> None:
-    """Ask what comes next, the steps towards it done on the way."""
+    """Ask what comes next, the steps towards it done on the way; a check that divides nothing is passed over."""
     safety: list[Done] = []
     for _ in range(LONGEST_WAY):
         question = ask(place.session)
-        if not isinstance(question, ConfirmStep):
-            place.question, place.safety = question, tuple(safety)
-            return
-        safety.append(Done(question.step, tuple(moved_lines(place.session, question))))
-        place.session = confirm(place.session, _GOES_WELL[WANTS[question.step]])
-    raise AssertionError("the steps towards a check don't end")
+        if isinstance(question, ConfirmStep):
+            safety.append(Done(question.step, tuple(moved_lines(place.session, question))))
+            place.session = confirm(place.session, _GOES_WELL[WANTS[question.step]])
+            continue
+        if isinstance(question, AskCheck):
+            place.possible = possible(place.session.model, question.check, belief(place.session))
+            if len(place.possible) < 2:
+                place.session = leave_out(place.session)
+                continue
+        place.question, place.safety = question, tuple(safety)
+        return
+    place.question = ask(stop(place.session))  # nothing here divides anything
 
 
 def _ways(place: _Place, question: AskCheck) -> Iterator[tuple[Possible, _Place]]:
     session = replace(place.session, pending=question.check.id)  # chosen already
     now = belief(session)
-    for way in possible(session.model, question.check, now):
+    for way in place.possible:
         joint = now * way.likelihood
         share = place.share * float(joint.sum())
         if joint.sum() <= 0:
             continue
-        after = answer(session, way.typical)
-        if after.doubted is not None:
-            after = answer(after, way.typical)
+        after = take(session, question, read_answer(session.model, question, way.typical))
         yield way, _Place(_steered(after, joint / joint.sum()), share, place.depth + 1)
+
+
+def _rank(opened: Sequence[_Place]) -> None:
+    """Order places by what they are worth on paper: again and again the branch that finds least for its lines goes.
+
+    A branch that goes takes all of its places along, the deepest first.
+    """
+    left = {id(place): place for place in opened}
+    rank = len(opened)
+    while left:
+        worth = {key: _worth(place, left) for key, place in left.items()}
+        least = min(worth, key=lambda key: worth[key][0] / worth[key][1])
+        for place in reversed(list(_opened_from(left[least], left))):
+            rank -= 1
+            place.rank = rank
+            del left[id(place)]
+
+
+def _worth(place: _Place, left: Mapping[int, _Place]) -> tuple[float, float]:
+    """How many of all faults are found from a place on, and about how many lines it takes to print."""
+    found, lines = 0.0, _LINES_ROW if _goes_on(place) else _LINES_STEP
+    for _, after in place.ways:
+        if isinstance(after.question, Verdict):
+            found += _ending(after, after.question).right
+        elif id(after) in left:
+            more = _worth(after, left)
+            found, lines = found + more[0], lines + more[1]
+    return found, lines
+
+
+def _goes_on(place: _Place) -> bool:
+    """Whether a place needs nothing but the probes moved from the check before."""
+    if place.safety or not isinstance(place.question, AskCheck) or not place.session.answers:
+        return False
+    check, given = place.question.check, [each for each in place.session.answers if not each.skipped]
+    before = place.session.model.checks_by_id[given[-1].check_id] if given else None
+    return before is not None and (before.setup, before.quantity) == (check.setup, check.quantity)
+
+
+def _opened_from(place: _Place, left: Mapping[int, _Place]) -> Iterator[_Place]:
+    yield place
+    for _, after in place.ways:
+        if id(after) in left:
+            yield from _opened_from(after, left)
 
 
 def _steered(session: Session, wanted: FloatArray) -> Session:
@@ -192,7 +248,7 @@ def _steered(session: Session, wanted: FloatArray) -> Session:
 
 
 def cut(grown: Grown, steps: int) -> Step | Ending:
-    """The tree with so many of its likeliest steps, what comes after them ending in a call for help.
+    """The tree with so many of its steps, those worth most; what comes after them ends in a call for help.
 
     Outcomes that lead to the same are one branch, and a check that all ways from it lead to the same is left out.
     Steps are numbered as they are read: what follows the likeliest outcome stands next.
@@ -204,7 +260,7 @@ def cut(grown: Grown, steps: int) -> Step | Ending:
 def _cut(place: _Place, steps: int) -> Step | Ending:
     if isinstance(place.question, Verdict):
         return _ending(place, place.question)
-    if not isinstance(place.question, AskCheck) or not 0 <= place.order < steps:
+    if not isinstance(place.question, AskCheck) or not 0 <= place.rank < steps:
         return call_for_help(place.share)
     merged: dict[tuple[object, ...], Branch] = {}
     for way, after in place.ways:
@@ -227,23 +283,30 @@ def _cut(place: _Place, steps: int) -> Step | Ending:
     return Step(0, place.safety, place.question, place.session, place.share, tuple(merged.values()))
 
 
-def call_for_help(share: float) -> Ending:
+def call_for_help(share: float, danger: bool = False) -> Ending:
     """The end of everything rare: nothing is named."""
-    return Ending("", (), (), "", (), True, share, 0.0)
+    return Ending("", (), (), "", (), True, share, 0.0, danger)
 
 
 def _ending(place: _Place, verdict: Verdict) -> Ending:
     model, now = place.session.model, belief(place.session)
     listed = shares(model, now)
     parts = tuple(dict.fromkeys(share.part for share in listed))
-    if verdict.kind == "unknown" or not parts or (len(parts) > MOST_LISTED and not _is_building(model, parts)):
+    if (
+        verdict.kind in ("unknown", "stopped")
+        or not parts
+        or (len(parts) > MOST_LISTED and not _is_building(model, parts))
+    ):
         return call_for_help(place.share)
     if verdict.kind == "found":
         listed, parts = tuple(share for share in listed if share.part == listed[0].part), parts[:1]
     right = sum(float(share) for cause, share in zip(model.causes, now, strict=False) if cause.part in parts)
     faults = tuple((model.panel.label(share.part), _fault_title(model, share)) for share in listed)
-    return Ending(verdict.part, parts, faults, verdict.remedy, verdict.proof, verdict.electrician, place.share,
-                  place.share * right)  # fmt: skip
+    proofs = proofs_of(place.session, verdict)
+    return Ending(
+        verdict.part, parts, faults, verdict.remedy, proofs, verdict.electrician, place.share, place.share * right,
+        bool(verdict.danger),
+    )  # fmt: skip
 
 
 def _fault_title(model: Model, share: CauseShare) -> str:

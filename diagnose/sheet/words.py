@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -34,8 +35,9 @@ from diagnose.wording import (
 Item = TypeVar("Item", "Words", "Card", "Way", "Box")
 Repairs = Mapping[tuple[object, ...], tuple[str, str]]
 HELP = "HELP"
+MANY = 3  # so many outcomes that lead to the same are 'anything else'
 MOST_FAULTS = 3  # what is done about more than these is not headed by their names
-STOP = "STOP at smoke, heat, a burnt smell, water in the box, a shock, or what was not dead."
+STOP = "At smoke, heat, a burnt smell, water in the box, a shock, or what was not dead:"
 # What a screen asks to be typed, and what a sheet says instead.
 PAPER = (
     (
@@ -258,8 +260,9 @@ def _sound(question: AskCheck) -> str:
 def _way(model: Model, step: Step, branch: Branch, repairs: Repairs) -> Way:
     check, goes, sound = step.check, branch.goes, _sound(step.question)
     if branch.outcomes:
-        seen = " or ".join(branch.outcomes)
-        told = "sound" if sound in branch.outcomes else ""
+        seen, told = " or ".join(branch.outcomes), "sound" if sound in branch.outcomes else ""
+        if len(branch.outcomes) >= MANY and len(step.branches) > 1:
+            seen, told = "anything else", f"sound: {sound}" if told else ""
     else:
         seen = ranges_text(check.quantity, branch.ranges)
         told = f"sound: {sound}" if any(each.holds(step.question.sound[0]) for each in branch.ranges) else ""
@@ -267,7 +270,7 @@ def _way(model: Model, step: Step, branch: Branch, repairs: Repairs) -> Way:
     if isinstance(goes, Step):
         return Way(seen, told, "", str(goes.number))
     if goes.helps:
-        return Way(seen, told, "", HELP)
+        return Way(seen, told, "", "STOP" if goes.danger else HELP)
     return Way(seen, told, clean(_means(model, step, goes, repairs)), repairs[repair_key(goes)][0])
 
 
@@ -289,7 +292,7 @@ def _means(model: Model, step: Step, goes: Ending, repairs: Repairs) -> str:
 
 def repair_key(ending: Ending) -> tuple[object, ...]:
     """What is the same for two ends with the same thing to do."""
-    return (ending.remedy, ending.proof, ending.electrician)
+    return (ending.remedy, ending.proof, ending.electrician, ending.danger)
 
 
 def _repairs(steps: Sequence[Step], top: Step | Ending) -> Repairs:
@@ -315,12 +318,13 @@ def _proofs(model: Model, endings: Sequence[Ending]) -> dict[tuple[str, str], st
     found: dict[tuple[str, str], str] = {}
     for ending in endings:
         for proof in ending.proof:
-            found.setdefault(_proof(model, ending, proof), f"M{len(found) + 1}")
+            found.setdefault(_proof(model.panel, ending.part, proof), f"M{len(found) + 1}")
     return found
 
 
-def _proof(model: Model, ending: Ending, proof: str) -> tuple[str, str]:
-    title, text = proof_text(model.panel, ending.part, proof)
+@lru_cache(maxsize=1024)
+def _proof(panel: Panel, part: str, proof: str) -> tuple[str, str]:
+    title, text = proof_text(panel, part, proof)
     return clean(title), clean(text)
 
 
@@ -331,9 +335,11 @@ def _repair_boxes(
         same = [ending for ending in endings if not ending.helps and repair_key(ending) == key]
         ending = same[0]
         lines = [ending.remedy or "These can't be told apart from here: replace nothing on a guess."]
+        if ending.danger:
+            lines.append("A danger in itself: supply off now, and see STOP.")
         if ending.electrician:
             lines.append("This is work for a licensed electrician.")
-        names = dict.fromkeys(proofs[_proof(model, each, proof)] for each in same for proof in each.proof)
+        names = dict.fromkeys(proofs[_proof(model.panel, each.part, proof)] for each in same for proof in each.proof)
         if names:
             lines.append(f"Then {', '.join(names)}.")
         yield Box(letter, capital(clean(fault)), tuple(clean(line) for line in lines))
