@@ -24,7 +24,7 @@ from diagnose.knowledge.curves import load_curves
 from diagnose.meter import accuracy_text, reader_of, shown_interval
 from diagnose.panel.records import Panel
 from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
-from diagnose.physics.curves import share_per_kelvin, signal_at
+from diagnose.signals import share_per_kelvin, signal_at
 from diagnose.site import boiling_interval
 from diagnose.warmth import surface_warmth
 

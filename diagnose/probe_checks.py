@@ -8,9 +8,9 @@ from diagnose.checks import Check
 from diagnose.circuit.sensing import curve_of, tip_celsius
 from diagnose.errors import AnswerError, Problem
 from diagnose.panel.records import Panel
-from diagnose.physics.curves import celsius_of, signal_at
 from diagnose.physics.number import Interval
 from diagnose.readings import parse_reading
+from diagnose.signals import celsius_of, signal_at
 from diagnose.site import boiling_at_pressure, boiling_interval
 from diagnose.units import NotAQuantity, read_si, show
 

@@ -24,6 +24,7 @@ LAYERS = (
     "readings",
     "knowledge",
     "physics",
+    "signals",
     "heat_answers",
     "temperature_log",
     "panel",

@@ -177,7 +177,8 @@ def test_any_text_is_a_reading_or_an_answer_error(text: str, quantity: QuantityN
 
 
 TOP = {"voltage_ac": 1000, "voltage_dc": 1000, "resistance": 1e12, "insulation": 1e12, "current_ac": 400,
-       "surface_temperature": 600.0, "temperature": 450, "heat_rate": 1e5, "boil_off": 1e5}  # fmt: skip
+       "surface_temperature": 600.0, "temperature": 450, "temperature_error": 450,
+       "millivolts": 0.6, "heat_rate": 1e5, "boil_off": 1e5}  # fmt: skip
 
 
 @given(st.sampled_from(QUANTITIES), st.floats(0, 1))
@@ -185,4 +186,5 @@ def test_what_is_shown_reads_back(quantity: QuantityName, share: float) -> None:
     value = share**6 * TOP[quantity]
     read = parse_reading(show_reading(Reading(quantity, value, False, "")), quantity).value
     # Four digits, and no more than three decimals of the smallest prefix.
-    assert read == pytest.approx(value, rel=6e-4, abs=0.06 if "temperature" in quantity else 6e-4)
+    smallest = 0.06 if "temperature" in quantity else 6e-7 if quantity == "millivolts" else 6e-4
+    assert read == pytest.approx(value, rel=6e-4, abs=smallest)

@@ -17,7 +17,7 @@ from diagnose.exchanges import Pair, exchanges, moved
 from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
 from diagnose.panel.records import Panel, Part
-from diagnose.physics.curves import signal_at
+from diagnose.signals import signal_at
 
 LEAK_SIEMENS = 1e-11
 LEAST_OHMS = 1e-4

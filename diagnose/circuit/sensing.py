@@ -14,8 +14,8 @@ from diagnose.exchanges import probe_seen
 from diagnose.knowledge.curves import Curve, load_curves
 from diagnose.knowledge.records import Branch, Effect, Sense
 from diagnose.panel.records import Panel
-from diagnose.physics.curves import celsius_of_all, signal_at
 from diagnose.physics.digital_probes import POWER_ON_CELSIUS, STEP_KELVIN
+from diagnose.signals import celsius_of_all, signal_at
 
 BOX_RISE_KELVIN = 10.0  # a controller's terminals over the room, with its supply on: common practice
 BROKEN_OHMS = 1e6  # a lead that carries the measuring current is broken above this: common practice

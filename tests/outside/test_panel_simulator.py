@@ -254,7 +254,8 @@ def test_small_random_panels_agree_with_the_simulator(seed: int, tmp_path: Path)
     panel = small_panel(seed, tmp_path)
     names = named_setups(panel, "element")
     live = chosen(panel, names, LIVE[:4], seed)
-    assert np.abs(live.alternating.voltages).max() > 100
+    # It is energised; a short that has not tripped yet pulls the ends of its own run down.
+    assert np.abs(live.alternating.voltages).max() > 50
     compare_live(live, seed, tmp_path)
     compare_dead(chosen(panel, names, DEAD, seed + 50), seed, tmp_path)
 
