@@ -41,7 +41,8 @@ class SupplySystem:
     frequency_hertz: float
     low: float
     high: float
-    wall: str
+    wall: str  # the kind that the feed cord plugs into
+    wired: str  # the kind where the feed ends, on a panel that is wired in
     conductors: tuple[Conductor, ...]
 
 
@@ -94,7 +95,7 @@ def _supplies(collect: Collector, node: Node) -> dict[str, SupplySystem]:
         return systems
     for key, value in node.entries:
         keys = collect.mapping(
-            value, required=("title", "service", "frequency", "range", "wall", "conductors"), optional=()
+            value, required=("title", "service", "frequency", "range", "wall", "conductors"), optional=("wired",)
         )
         match = re.fullmatch(r"([\d.]+)\s*-\s*([\d.]+)", collect.text(keys["range"]))
         if match is None:
@@ -108,6 +109,7 @@ def _supplies(collect: Collector, node: Node) -> dict[str, SupplySystem]:
             low=float(match[1]),
             high=float(match[2]),
             wall=collect.word(keys["wall"]),
+            wired=collect.word(keys["wired"] if "wired" in keys else keys["wall"]),
             conductors=tuple(_conductors(collect, keys["conductors"])),
         )
     return systems

@@ -383,7 +383,7 @@ class _PanelReader:
             if name in self.draft.parts:
                 protection.append(name)
         corded = "cord" in keys
-        self._part(place, "wall_point", Scalar(system.wall, True, node.place), {})
+        self._part(place, "wall_point", Scalar(system.wall if corded else system.wired, True, node.place), {})
         if corded:
             text = self.collect.text(keys["cord"])
             self._part(place, "feed_cord", Scalar(text, True, keys["cord"].place), {})
