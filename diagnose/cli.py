@@ -24,10 +24,12 @@ from diagnose.options import (
     add_rates,
     add_sheet,
     add_swing,
+    add_validate,
     run_finish,
     run_learn,
     run_sheet,
     run_swing,
+    run_validate,
 )
 
 if TYPE_CHECKING:
@@ -120,6 +122,7 @@ def parser() -> argparse.ArgumentParser:
     add_sheet(commands, _competence, _instruments)
     add_finish(commands)
     add_swing(commands)
+    add_validate(commands)
     return top
 
 
@@ -340,6 +343,7 @@ _COMMANDS = {
     "sheet": run_sheet,
     "finish": run_finish,
     "swing": run_swing,
+    "validate": run_validate,
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.design_rules import RULES
+from diagnose.earthing import earth_missing
 from diagnose.errors import Level
 from diagnose.loading import Finding, study
 from diagnose.panel.records import Panel
@@ -19,7 +20,7 @@ def design_findings(panel: Panel) -> tuple[Finding, ...]:
     Raises CircuitError where its ratings make no circuit.
     """
     of = study(panel)
-    found = [finding for rule in RULES for finding in rule(of)]
+    found = [finding for rule in (*RULES, earth_missing) for finding in rule(of)]
     return tuple(sorted(found, key=lambda finding: (ORDER.index(finding.severity), finding.place, finding.rule)))
 
 

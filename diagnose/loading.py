@@ -36,6 +36,7 @@ SOURCES: Mapping[str, str] = MappingProxyType(
         "not_supplied": "what is read from the file",
         "no_breaker": "NEC 240.4, IEC 60364-4-43; from memory",
         "no_residual_protection": "NEC 210.8, IEC 60364-4-41 cl. 411.3.3; from memory",
+        "no_earth": "NEC 250.110, 250.114, IEC 60364-4-41 cl. 411.3.1.1; from memory",
         "fuse_too_small": "what a rated current means",
         "fuse_too_large": "common practice: control wiring behind a fuse of 1 A",
         "overloaded": "what a rated current means",

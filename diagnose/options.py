@@ -80,11 +80,31 @@ def add_swing(commands: Any) -> None:
     swing.add_argument("--set", dest="setpoint", required=True, metavar="TEMPERATURE", help="the setpoint: 66 C, 151 F")
 
 
+def add_validate(commands: Any) -> None:
+    """The arguments of `validate`."""
+    validate = commands.add_parser(
+        "validate", help="all that is wrong with panel files, cases, logs or a knowledge base",
+        description="Reads files and folders and lists all that is wrong with them; 2 if any of it is an error.",
+    )  # fmt: skip
+    validate.add_argument(
+        "paths", nargs="*", metavar="PATH", help="files or folders; the bundled knowledge base if none"
+    )
+    validate.add_argument("--format", choices=("text", "json"), default="text")
+    validate.add_argument("--strict", action="store_true", help="2 for a warning as well")
+
+
 def add_rates(command: argparse.ArgumentParser) -> None:
     """The option that names the file of confirmed faults."""
     command.add_argument(
         "--rates", metavar="FILE", help="the file of confirmed faults; else rates.yaml in your data folder, if any"
     )
+
+
+def run_validate(options: argparse.Namespace) -> int:
+    """Run `validate`; returns the exit code."""
+    from diagnose.validate.command import main_validate  # late, as all that is heavy
+
+    return main_validate(options.paths, options.format, options.strict)
 
 
 def run_learn(options: argparse.Namespace) -> int:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import inf, radians
+from pathlib import Path
 from types import MappingProxyType
 from typing import get_args
 
@@ -64,9 +65,9 @@ class Texts:
 
 
 @lru_cache(maxsize=2)
-def load_texts() -> Texts:
-    """Read the words; raises FileError with every problem."""
-    folder = knowledge_folder()
+def load_texts(folder: Path | None = None) -> Texts:
+    """Read the words, of the bundled knowledge base or of another; raises FileError with every problem."""
+    folder = folder or knowledge_folder()
     collect = Collector()
     steps_file, cautions_file, proofs_file, competence_file = (
         read(folder / f"{name}.yaml", shown(folder / f"{name}.yaml", folder))

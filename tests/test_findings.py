@@ -141,6 +141,9 @@ ERRORS = {
         SHED, [('    - "feed_rcd: rcd, 25 A, 30 mA"\n', "")], "no_residual_protection",
         "no GFCI or RCD lies before element",
     ),
+    "outlet without its earth": (
+        SHED, [("  - earth_bar - outlet.earth, 2.5 mm2\n", "")], "no_earth", "no earth reaches element, sheath",
+    ),
 }  # fmt: skip
 WARNINGS = {
     "breaker used to more than four fifths": (

@@ -269,7 +269,13 @@ class _Reader:
         if not match:
             self.collect.error(node, f"'{self.collect.text(node)}' is not a range", "shares such as 0.95 - 1.11")
             return 1.0, 1.0
-        return float(match[1]), float(match[2])
+        low, high = float(match[1]), float(match[2])
+        if low > high:
+            text = self.collect.text(node)
+            self.collect.error(
+                node, f"the range '{text}' runs backwards", f"the smaller end first: {match[2]} - {match[1]}"
+            )
+        return low, high
 
     def _conditions(self, node: Node | None, positions: tuple[str, ...]) -> Iterable[Condition]:
         for item, text in zip(self._items(node), self._texts(node), strict=True):

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from types import MappingProxyType
 
 from diagnose.knowledge.library import knowledge_folder, shown
@@ -41,10 +42,10 @@ class Region:
     reserved: bool  # whether the law leaves this work to licensed people
 
 
-@lru_cache(maxsize=1)
-def load_regions() -> Mapping[str, Region]:
+@lru_cache(maxsize=2)
+def load_regions(folder: Path | None = None) -> Mapping[str, Region]:
     """Every region by its name; raises FileError with every problem of the file."""
-    folder = knowledge_folder()
+    folder = folder or knowledge_folder()
     path = folder / "regions.yaml"
     collect = Collector()
     node = read(path, shown(path, folder))

@@ -1,0 +1,60 @@
+"""`diagnose validate`: every finding on a line, or all as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+
+from diagnose.errors import Problem
+from diagnose.knowledge.folder import knowledge_folder
+from diagnose.validate.reading import files_in, problems_in
+
+FORMATS = ("text", "json")
+SOUND, BROKEN = 0, 2
+
+
+def main_validate(paths: Sequence[str], form: str, strict: bool) -> int:
+    """Read files and folders, print all that is wrong; 0 where nothing is, 2 where there are errors.
+
+    With `strict` a warning counts as an error. Raises UsageError for a path that isn't there.
+    """
+    given = [Path(path) for path in paths] or [knowledge_folder()]
+    problems = problems_in(given)
+    files = len(dict.fromkeys(each for path in given for each in files_in(path)))
+    print(_json(problems, files) if form == "json" else _text(problems, files))
+    failing = [problem for problem in problems if problem.level == "error" or (strict and problem.level == "warning")]
+    return BROKEN if failing else SOUND
+
+
+def counts(problems: Sequence[Problem]) -> dict[str, int]:
+    """How many problems there are of each level."""
+    return {level: sum(problem.level == level for problem in problems) for level in ("error", "warning", "note")}
+
+
+def _text(problems: Sequence[Problem], files: int) -> str:
+    told = counts(problems)
+    ending = f"{files} {'file' if files == 1 else 'files'}: " + ", ".join(
+        f"{count} {level}{'' if count == 1 else 's'}" for level, count in told.items() if count
+    )
+    lines = [*(str(problem) for problem in problems), ending if any(told.values()) else ending + "sound"]
+    # What stands in a file never reaches the terminal as more than text.
+    return "\n".join("".join(char if char.isprintable() else "?" for char in line) for line in lines)
+
+
+def _json(problems: Sequence[Problem], files: int) -> str:
+    found = [
+        {
+            "file": problem.place.file if problem.place else "",
+            "line": problem.place.line if problem.place else 0,
+            "column": problem.place.column if problem.place else 0,
+            "level": problem.level,
+            "rule": problem.rule,
+            "message": problem.message,
+            "expected": problem.expected,
+        }
+        for problem in problems
+    ]
+    return json.dumps(
+        {"format": 1, "files": files, **counts(problems), "findings": found}, ensure_ascii=False, indent=2
+    )
