@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from diagnose.circuit.setup import Setup
 from diagnose.knowledge.records import Exposure, Sign
@@ -18,6 +19,7 @@ from diagnose.warmth import in_the_box
 MINUTES: Mapping[str, float] = {
     "voltage_ac": 0.5,
     "voltage_dc": 0.7,
+    "voltage_drop": 1.5,
     "resistance": 0.7,
     "millivolts": 0.7,
     "insulation": 1.5,
@@ -30,6 +32,7 @@ MINUTES: Mapping[str, float] = {
 }
 WARM = ("warm", "cooling")  # setups in which what is warm is felt for
 SENSING_ROLES = ("probe", "probe_socket")  # their own signs are asked for where they are suspects
+LIVE = ("leg_1", "leg_2", "leg_3")  # a panel's references that are no earth and no neutral
 CLAMPED_ROLES = ("heater", "pump", "fan")
 
 
@@ -50,6 +53,7 @@ class Check:
     instrument: str
     surface: str = ""  # of the part, for a surface temperature
     after: Setup | None = None  # what it ran in just before, where the supply was switched off to look
+    unloaded: Setup | None = None  # the same with the load off, where two readings are held against each other
     around: tuple[tuple[str, str], ...] = ()  # wires in a clamp's jaws, and the terminal that each leads to
 
     def __post_init__(self) -> None:
@@ -88,14 +92,15 @@ def offered_checks(
         if name not in setups:
             continue  # nothing alike to exchange
         after = setups["warm"] if name == "cooling" else None
-        for check in _in_setup(panel, name, setups[name], wanted, subject, after):
+        for check in _in_setup(panel, name, setups[name], wanted, subject, after, setups.get("off")):
             found.setdefault(check.id, check)
     return tuple(found.values())
 
 
 def _in_setup(
-    panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None, after: Setup | None
-) -> Iterator[Check]:
+    panel: Panel, name: str, setup: Setup, parts: Sequence[str], subject: str | None, after: Setup | None,
+    unloaded: Setup | None,
+) -> Iterator[Check]:  # fmt: skip
     if setup.swapped:
         yield from _after_exchange(panel, name, setup, subject)
         return
@@ -110,6 +115,8 @@ def _in_setup(
         for part in _signed(panel, parts):
             yield from _signs(panel, name, setup, part, subject)
         yield from _on_load(panel, name, setup, subject)
+        if name == "running" and unloaded is not None:
+            yield from _drawn_down(panel, name, setup, subject, unloaded)
     elif not setup.lifted:
         for part in parts:
             yield from _looks(panel, name, setup, part, subject)
@@ -192,6 +199,21 @@ def _on_load(panel: Panel, name: str, setup: Setup, subject: str | None) -> Iter
             f"{name}:voltage_ac:low_impedance:{tail}:{head}", "voltage_ac", part, "", tail, head, name, setup,
             "live", MINUTES["voltage_ac"], "low_impedance",
         )  # fmt: skip
+
+
+def _drawn_down(panel: Panel, name: str, setup: Setup, subject: str | None, unloaded: Setup) -> Iterator[Check]:
+    """Volts at the bars without a heater and with it: what it draws down lies before the bars, in cord or house."""
+    if subject is None or panel.parts[subject].kind.role != "heater":
+        return
+    path = power_path(panel, subject)
+    carrying = {end for step in (*path.out, *path.back) for end in (step.tail, step.head)}
+    bars = [panel.references[key] for key in (*LIVE, "neutral") if key in panel.references]
+    for tail, head in combinations(bars, 2):
+        if tail in carrying and head in carrying:
+            yield Check(
+                f"{name}:voltage_drop:{tail}:{head}", "voltage_drop", head.partition(".")[0], "", tail, head, name,
+                setup, "live", MINUTES["voltage_drop"], USUAL["voltage_drop"], unloaded=unloaded,
+            )  # fmt: skip
 
 
 def ghosts(panel: Panel, subject: str) -> tuple[tuple[str, str, str], ...]:

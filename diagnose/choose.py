@@ -12,7 +12,7 @@ from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import cost_minutes
-from diagnose.heat_checks import HEAT_QUANTITIES, share_cuts
+from diagnose.heat_checks import HEAT_QUANTITIES, cuts_of
 from diagnose.likelihoods import outcomes_under
 from diagnose.model import Model
 from diagnose.plan import expected_information
@@ -78,6 +78,5 @@ def information_of(model: Model, now: FloatArray, checks: Sequence[Check]) -> Fl
 def table_of(model: Model, check: Check) -> FloatArray:
     """(H + 1, O) probability of each distinguishable outcome of a check under each cause, the unknown one last."""
     if check.id not in model.tables:
-        cuts = share_cuts(model, check) if check.quantity in HEAT_QUANTITIES else None
-        model.tables[check.id] = outcomes_under(model.predict(check), check.quantity, cuts)
+        model.tables[check.id] = outcomes_under(model.predict(check), check.quantity, cuts_of(model, check))
     return model.tables[check.id]

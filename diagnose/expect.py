@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
-from diagnose.circuit.netlist import AMBIENT_CELSIUS, ComplexArray, FloatArray, IndexArray, Netlist
+from diagnose.circuit.netlist import AMBIENT_CELSIUS, FloatArray, IndexArray, Netlist
 from diagnose.circuit.nodal import Batch, solve_batch
 from diagnose.circuit.rows import Row, rows_of
 from diagnose.circuit.sensing import curve_of, set_for, tip_celsius
@@ -20,21 +18,28 @@ from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
 from diagnose.exchanges import probe_seen
 from diagnose.grading import grade_sign
-from diagnose.knowledge.curves import load_curves
 from diagnose.meter import accuracy_text, reader_of, shown_interval
 from diagnose.panel.records import Panel
-from diagnose.physics.conductors import COPPER_COEFFICIENT_20C
-from diagnose.signals import share_per_kelvin, signal_at
+from diagnose.signals import signal_at
 from diagnose.site import boiling_interval
+from diagnose.variation import (
+    COPPER_SHARE,
+    UNKNOWN_WARMTH_KELVIN,
+    TrueRange,
+    across,
+    alternating_volts,
+    amperes,
+    copper_of,
+    ends_of,
+    relative_of,
+    uncertain,
+    volts_lost,
+)
 from diagnose.warmth import surface_warmth
 
 ELSEWHERE_SHARE = 0.2  # 60 or 80 degrees where 70 are asked for, over a room of 20: arithmetic
-UNKNOWN_WARMTH_KELVIN = 8.0  # how well the warmth of a room is known: common practice
 SHOWS_MOVED = 0.8  # how often one that comes when it is moved does come when it is bent and pulled: common practice
 DRIVE_SHARE = 0.15  # a controller's drive is 12 V give or take: common practice
-COPPER_SHARE = 40 * COPPER_COEFFICIENT_20C  # wires work between 20 and 60 degrees Celsius: common practice
-
-Contributions = Mapping[str, tuple[FloatArray, FloatArray]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -51,35 +56,6 @@ class Prediction:
     value: FloatArray
     table: FloatArray | None = None
     showing: FloatArray | None = None  # None where every cause always shows
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class TrueRange:
-    """What is there to be read, before the meter's own error: (H,) nominal values, in SI, inf for OL.
-
-    `width` names what widens them, each with (H,) how much it takes off and how much it adds at most. They
-    add up: supply and copper move everything together, and parts are a root sum square already. Where they are
-    `independent`, as in a heating power, they add as squares.
-    """
-
-    value: FloatArray
-    width: Contributions
-    independent: bool = False
-
-    @property
-    def low(self) -> FloatArray:
-        """(H,) lowest true values."""
-        return self.value - self._sum([below for below, _ in self.width.values()])
-
-    @property
-    def high(self) -> FloatArray:
-        """(H,) highest true values."""
-        return self.value + self._sum([above for _, above in self.width.values()])
-
-    def _sum(self, widths: list[FloatArray]) -> FloatArray:
-        if self.independent:
-            return np.asarray(np.sqrt(sum((each**2 for each in widths), np.zeros_like(self.value))))
-        return sum(widths, np.zeros_like(self.value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +120,7 @@ class Predictor:
 
         Raises ValueError for a sign.
         """
-        there = true_range(self.settled(check.setup), check)
+        there = self._there(check)
         return np.minimum.reduceat(there.low, self._starts), np.maximum.reduceat(there.high, self._starts)
 
     def interval_parts(self, check: Check, number: int = 0) -> tuple[Contribution, ...]:
@@ -154,7 +130,7 @@ class Predictor:
         """
         if check.quantity == "sign":
             return ()
-        return interval_parts(true_range(self.settled(check.solved_in), check), check, int(self._middle[number]))
+        return interval_parts(self._there(check), check, int(self._middle[number]))
 
     def sign_table(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes in a setup, looked at in it or just after it."""
@@ -179,11 +155,15 @@ class Predictor:
             table = self.sign_table(check.solved_in, check.part, check.sign, check.setup)
             nothing = np.full(len(table), np.nan)
             return Prediction(nothing, nothing, nothing, table)
-        there = true_range(self.settled(check.solved_in), check)
+        there = self._there(check)
         low = np.minimum.reduceat(there.low, self._starts)
         high = np.maximum.reduceat(there.high, self._starts)
         low, high = shown_interval(reader_of(check.quantity, check.instrument), low, high)
         return Prediction(low, high, there.value[self._middle], None, self.showing(check.setup))
+
+    def _there(self, check: Check) -> TrueRange:
+        unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
+        return true_range(self.settled(check.solved_in), check, unloaded)
 
 
 def _when_moved(panel: Panel, cause: Cause) -> bool:
@@ -225,15 +205,20 @@ def interval_parts(there: TrueRange, check: Check, row: int = 0) -> tuple[Contri
     return tuple(part for part in parts if part.below or part.above)
 
 
-def true_range(settled: Settled, check: Check) -> TrueRange:
-    """What is there to be read in each row. Raises ValueError for what isn't read off a circuit."""
+def true_range(settled: Settled, check: Check, unloaded: Settled | None = None) -> TrueRange:
+    """What is there to be read in each row; `unloaded` is the same circuit before, for what a load draws down.
+
+    Raises ValueError for what isn't read off a circuit.
+    """
     match check.quantity:
+        case "voltage_drop" if unloaded is not None:
+            return volts_lost(settled, unloaded, check)
         case "voltage_ac":
-            return _alternating_volts(settled, check)
+            return alternating_volts(settled, check)
         case "voltage_dc":
             return _direct_volts(settled, check)
         case "current_ac":
-            return _amperes(settled, check)
+            return amperes(settled, check)
         case "resistance" | "insulation":
             return _ohms(settled, check)
         case "heat_rate" | "boil_off":
@@ -247,86 +232,21 @@ def true_range(settled: Settled, check: Check) -> TrueRange:
     raise ValueError(f"{check.quantity} is not read off a circuit")
 
 
-def _ends(settled: Settled, check: Check) -> tuple[int, int]:
-    return settled.netlist.node(check.tail), settled.netlist.node(check.head)
-
-
-def _alternating_volts(settled: Settled, check: Check) -> TrueRange:
-    """Volts with the meter across them, and what parts do to them by the adjoint.
-
-    Tellegen: the change with the logarithm of a branch's admittance is minus its admittance times its own
-    voltage times its voltage when one ampere is driven between the nodes.
-    """
-    a, b = _ends(settled, check)
-    meter = reader_of("voltage_ac", check.instrument).siemens
-    driven = np.asarray(settled.alternating.transfer(a, b))
-    gain = 1 / (1 + meter * (driven[:, a] - driven[:, b]))
-    volts = np.asarray(settled.alternating.between(a, b)) * gain
-    branches = _uncertain(settled)
-    back = _across(settled, driven, branches)
-    own = _across(settled, settled.alternating.voltages, branches) - (meter * volts)[:, None] * back
-    own += settled.alternating.emf[:, branches]
-    change = -own * back * settled.y_alternating[:, branches] * gain[:, None]
-    return _phasor_range(settled, volts, change, branches)
-
-
-def _amperes(settled: Settled, check: Check) -> TrueRange:
-    """Amperes through the wires in the jaws, towards the terminals named: what flows back takes off."""
-    network, y = settled.netlist.network, settled.y_alternating
-    branches = _uncertain(settled)
-    own = _across(settled, settled.alternating.voltages, branches)
-    own += settled.alternating.emf[:, branches]
-    total = np.zeros(len(y), dtype=complex)
-    change = np.zeros(own.shape, dtype=complex)
-    for wire, towards in check.around:
-        for number in settled.netlist.branches_of(wire, "run"):
-            tail, head = int(network.tail[number]), int(network.head[number])
-            side = 1 if settled.netlist.node(towards) == head else -1
-            through = side * y[:, number]
-            total += through * np.asarray(settled.alternating.between(tail, head))
-            # The wire's own ohms come in as any other's: I = y V, of which y changes with itself.
-            back = _across(settled, np.asarray(settled.alternating.transfer(tail, head)), branches)
-            change -= through[:, None] * back * y[:, branches] * own
-            change += (branches == number) * through[:, None] * own
-    return _phasor_range(settled, total, change, branches)
-
-
-def _phasor_range(settled: Settled, value: ComplexArray, change: ComplexArray, branches: IndexArray) -> TrueRange:
-    """Magnitudes; the supply's range scales them, parts differ one by one, copper warms together.
-
-    `change` (H, K) is that of the value with the logarithm of each uncertain branch's admittance.
-    """
-    size = np.abs(value)
-    supply = settled.netlist.panel.supply
-    parts = np.sqrt(np.abs(change) ** 2 @ settled.netlist.relative[branches] ** 2)
-    along = np.conj(value) / np.where(size > 0, size, 1)
-    warmer = -COPPER_SHARE * (along * (change @ _copper(settled)[branches])).real
-    below = np.minimum(parts, size)
-    return TrueRange(
-        size,
-        {
-            "supply": ((1 - supply.low) * size, (supply.high - 1) * size),
-            "parts": (below, parts),
-            "copper": (np.maximum(-warmer, 0), np.maximum(warmer, 0)),
-        },
-    )
-
-
 def _direct_volts(settled: Settled, check: Check) -> TrueRange:
-    a, b = _ends(settled, check)
+    a, b = ends_of(settled, check)
     volts = np.asarray(settled.direct.loaded(a, b, reader_of("voltage_dc").siemens)).real
     width = DRIVE_SHARE * np.abs(volts)
     return TrueRange(volts, {"drive": (width, width)})
 
 
 def _ohms(settled: Settled, check: Check) -> TrueRange:
-    a, b = _ends(settled, check)
+    a, b = ends_of(settled, check)
     driven = np.asarray(settled.direct.transfer(a, b)).real
     ohms = np.maximum(driven[:, a] - driven[:, b], 0)
-    branches = _uncertain(settled)
-    shares = _across(settled, driven, branches) ** 2 * settled.y_direct[:, branches]
-    spread: FloatArray = np.sqrt(shares**2 @ _relative(settled)[branches] ** 2)
-    warmer: FloatArray = COPPER_SHARE * (shares @ _copper(settled)[branches])
+    branches = uncertain(settled)
+    shares = across(settled, driven, branches) ** 2 * settled.y_direct[:, branches]
+    spread: FloatArray = np.sqrt(shares**2 @ relative_of(settled)[branches] ** 2)
+    warmer: FloatArray = COPPER_SHARE * (shares @ copper_of(settled)[branches])
     over = ohms > reader_of(check.quantity).top
     spread, warmer = np.where(over, 0.0, spread), np.where(over, 0.0, warmer)
     return TrueRange(
@@ -340,8 +260,8 @@ def _heat(settled: Settled, check: Check) -> TrueRange:
     watts = settled.heat_watts(check.part)
     mine = [place.part == check.part and place.heats for place in netlist.places]
     part = watts * netlist.relative[mine].max(initial=0)
-    copper = np.flatnonzero(_copper(settled))
-    drops = _across(settled, settled.alternating.voltages, copper)
+    copper = np.flatnonzero(copper_of(settled))
+    drops = across(settled, settled.alternating.voltages, copper)
     lost = (np.abs(drops) ** 2 * settled.y_alternating[:, copper].real).sum(axis=1)
     kept = 2 * COPPER_SHARE * watts * lost / np.maximum(watts + lost, 1e-9)
     return TrueRange(
@@ -358,7 +278,7 @@ def _heat(settled: Settled, check: Check) -> TrueRange:
 
 def _millivolts(settled: Settled, check: Check) -> TrueRange:
     """A thermocouple's volts at its pins: its own tolerance, and how well the warmth of its cold end is known."""
-    a, b = _ends(settled, check)
+    a, b = ends_of(settled, check)
     volts = np.asarray(settled.direct.loaded(a, b, reader_of("millivolts").siemens)).real
     curve = curve_of(settled.netlist.panel, check.part)
     if curve is None or curve.gives != "volts":
@@ -395,39 +315,3 @@ def _surface(settled: Settled, check: Check) -> TrueRange:
     off, opened = not check.setup.supply_on, check.exposure != "outside"
     there = surface_warmth(settled, check.part, check.surface, off=off, opened=opened)
     return TrueRange(there.middle, {"heat": (there.middle - there.low, there.high - there.middle)})
-
-
-# What varies -----------------------------------------------------------------------------------------------
-
-
-def _across(settled: Settled, voltages: NDArray[Any], branches: IndexArray) -> NDArray[Any]:
-    """(H, K) voltages from tail to head of some branches."""
-    network = settled.netlist.network
-    return np.asarray(voltages[:, network.tail[branches]] - voltages[:, network.head[branches]])
-
-
-def _uncertain(settled: Settled) -> IndexArray:
-    """Branches that have a tolerance or are of copper."""
-    return np.flatnonzero((_relative(settled) > 0) | (_copper(settled) > 0))
-
-
-def _relative(settled: Settled) -> FloatArray:
-    """(B,) tolerances; a sensor that is not in water of a known temperature may be some degrees off."""
-    relative = settled.netlist.relative.copy()
-    known = dict(settled.setup.baths)
-    for number, place in enumerate(settled.netlist.places):
-        if place.form == "sensor" and place.part not in known:
-            curve = load_curves()[settled.netlist.panel.parts[place.part].kind.branches[place.name].curve]
-            relative[number] = UNKNOWN_WARMTH_KELVIN * share_per_kelvin(curve, AMBIENT_CELSIUS)
-    return relative
-
-
-def _copper(settled: Settled) -> FloatArray:
-    """(B,) 1 for branches that are wire, 0 for others."""
-    parts, places = _copper_parts(settled.netlist.panel), settled.netlist.places
-    return np.array([float(each.form == "resistance" and each.part in parts) for each in places])
-
-
-@lru_cache(maxsize=16)
-def _copper_parts(panel: Panel) -> frozenset[str]:
-    return frozenset(panel.of_role("connector", "feed")) | frozenset(panel.wires_by_name)

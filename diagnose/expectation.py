@@ -26,6 +26,11 @@ COMPLAINTS: Mapping[str, str] = MappingProxyType(
 )
 
 
+# How often it is that, next to how often parts fail (knowledge/rates.yaml, 1 is occasional): most who find a kettle
+# slow expected more of its watts; one that was quicker a month ago mostly has changed. Common practice, a judgement.
+RATES: Mapping[str, float] = MappingProxyType({"slow_to_boil": 3.0, "slower_than_before": 1.0})
+
+
 def expectations(netlist: Netlist, complaint: str, subject: str | None) -> tuple[Finding, ...]:
     """That nothing is wrong with a heater of which a complaint only says that it is slow, with the time it takes.
 

@@ -81,6 +81,16 @@ def share_words(low: float, high: float) -> str:
     return " or ".join(inside)
 
 
+def cuts_of(model: Model, check: Check) -> FloatArray | None:
+    """Readings that divide what a check may show, where most causes' intervals overlap; None where they divide it."""
+    if check.quantity in HEAT_QUANTITIES:
+        return share_cuts(model, check)
+    if check.quantity == "voltage_drop":
+        high = float(model.predict(check).high[0])
+        return np.array([high, 2 * high])  # more than a sound house and cord lose, and far more
+    return None
+
+
 def judged(model: Model, check: Check, watts: float, width: Width | None, now: FloatArray) -> str:
     """What a heating power means: its share of what the sound panel gives, and the likeliest causes that give it.
 

@@ -93,6 +93,11 @@ READERS: Mapping[tuple[str, str], Instrument] = MappingProxyType(
             "low_impedance", "multimeter, AC volts in low-impedance mode", _ranges(6000, 0.02, 3, 600.0),
             LOW_IMPEDANCE_SIEMENS, stray=0.5,
         ),
+        # Two readings, one less the other: the digits of both, and the share of what is left between them.
+        ("voltage_drop", "multimeter"): Instrument(
+            "multimeter", "multimeter, AC volts, twice", (Range(600.0, 0.1, 0.01, 6),), INPUT_SIEMENS,
+            over=False, signed=True,
+        ),
         ("voltage_dc", "multimeter"): Instrument(
             "multimeter", "multimeter, DC volts", _ranges(6000, 0.007, 2, *_VOLTS), INPUT_SIEMENS,
             stray=0.05, signed=True,
@@ -139,6 +144,7 @@ USUAL: Mapping[str, str] = MappingProxyType(
     {
         "voltage_ac": "multimeter",
         "voltage_dc": "multimeter",
+        "voltage_drop": "multimeter",
         "resistance": "multimeter",
         "current_ac": "clamp",
         "insulation": "insulation_tester",

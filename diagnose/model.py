@@ -16,6 +16,7 @@ from diagnose.circuit.setup import Setup
 from diagnose.controller_signs import CHANGES, change_shares
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
+from diagnose.expectation import RATES as EXPECTED_RATES
 from diagnose.expectation import RULE as EXPECTATION
 from diagnose.expectation import expectations
 from diagnose.findings import explaining
@@ -95,6 +96,10 @@ class Model:
         return self.predictor.predict(check)
 
 
+def _design_rate(finding: Finding, complaint: str) -> float:
+    return EXPECTED_RATES[complaint] if finding.rule == EXPECTATION else DESIGN_RATE
+
+
 def _as_built(finding: Finding) -> Fault:
     """A finding of the review, in the form of a fault: nothing is broken, the design itself is at fault."""
     remedy = Remedy(
@@ -150,7 +155,10 @@ def make_model(
     designs = {AS_BUILT + finding.rule: finding for finding in found}
     all_causes = (
         *causes_of(panel, factors),
-        *(Cause(finding.parts[0], name, None, 0.0, 0.0, DESIGN_RATE) for name, finding in designs.items()),
+        *(
+            Cause(finding.parts[0], name, None, 0.0, 0.0, _design_rate(finding, complaint.name))
+            for name, finding in designs.items()
+        ),
     )
     everything = Predictor(netlist, all_causes)
     sound, *share = complaint_likelihood(everything, complaint, subject, setups)

@@ -46,7 +46,7 @@ PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
 # The unit that a number without one is in: SI.
 SI_UNITS: Mapping[str, str] = {
-    "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm",
+    "voltage_ac": "V", "voltage_dc": "V", "voltage_drop": "V", "resistance": "ohm", "insulation": "ohm",
     "current_ac": "A", "temperature": "C", "temperature_error": "K",
     "millivolts": "V", "heat_rate": "W", "boil_off": "W",
     "surface_temperature": "C",

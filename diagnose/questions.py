@@ -11,7 +11,7 @@ from diagnose.expect import Prediction
 from diagnose.heat_checks import HEAT_QUANTITIES, Width, read_heat
 from diagnose.model import Model
 from diagnose.probe_checks import read_boiling, read_pair
-from diagnose.readings import Reading, parse_reading
+from diagnose.readings import Reading, parse_drop, parse_reading
 from diagnose.safety import PanelState, StepName
 from diagnose.temperature_log import outcome_of_log
 
@@ -123,6 +123,8 @@ def read_answer(model: Model, question: AskCheck, text: str) -> Answer:
         return Answer(check.id, text, None, _outcome(question.outcomes, told))
     if check.quantity == "temperature_error":
         return Answer(check.id, text, read_pair(check, text), None)
+    if check.quantity == "voltage_drop":
+        return Answer(check.id, text, parse_drop(text), None)
     if check.setup_name == "boiled":
         shown, width = read_boiling(model.panel, text)
         return Answer(check.id, text, shown, None, width=width)

@@ -65,6 +65,8 @@ _RULES: dict[str, _Rule] = {
     "heat_rate": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
     "boil_off": _Rule("power", "kW", "heating power (such as 4.5 kW)", 0, 100e3, "0 to 100 kW"),
 }
+DROP_EXAMPLE = "both, the one without the load first, such as 232, 224"
+_BETWEEN = re.compile(r"\s*(?:,\s|;|/|\band\b|\bthen\b|\bto\b|→|->|\s)\s*", re.IGNORECASE)
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _ABOUT = re.compile(r"^(?:[~≈=]|about\b|approx(?:imately)?\b\.?|around\b|ca\b\.?|circa\b)\s*", re.IGNORECASE)
 _FULL_STOP = re.compile(r"(?<=[A-Za-zΩ%])\.$")
@@ -116,6 +118,25 @@ def parse_reading(text: str, quantity: QuantityName, temperature_unit: Temperatu
     clean = _without_mode(typed, clean, rule)
     value = _value(typed, clean, quantity, rule, temperature_unit)
     return Reading(quantity, value, False, typed)
+
+
+def parse_drop(text: str) -> float:
+    """Volts that a load draws down: two readings, without the load first, or their difference alone.
+
+    Raises AnswerError where it is neither.
+
+    >>> parse_drop("232 V, 224.5 V"), parse_drop("7.5")
+    (7.5, 7.5)
+    """
+    together = re.sub(r"(?<=\d)\s+(?=m?v)", "", text.strip(), flags=re.IGNORECASE)
+    words = [word for word in _BETWEEN.split(together) if word and word.lower() not in ("ac", "rms")]
+    if not 1 <= len(words) <= 2:
+        raise AnswerError(Problem(f"{quoted(text.strip())} is not two readings", DROP_EXAMPLE))
+    if len(words) == 1:
+        sign = -1.0 if words[0].startswith("-") else 1.0
+        return sign * parse_reading(words[0].lstrip("-"), "voltage_ac").value
+    without, loaded = (parse_reading(word, "voltage_ac").value for word in words)
+    return without - loaded
 
 
 def show_reading(reading: Reading) -> str:

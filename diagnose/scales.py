@@ -21,6 +21,7 @@ _ALL: Mapping[str, Scale] = MappingProxyType(
     {
         # Alternating volts are told apart by ratio: half a volt from six as well as 120 from 240.
         "voltage_ac": Scale("logarithmic", 0.0, 1000.0, 0.1),
+        "voltage_drop": Scale("linear", -300.0, 450.0, 0.5),
         "voltage_dc": Scale("linear", -30.0, 30.0, 0.05),
         "resistance": Scale("logarithmic", 0.1, _OHMS_TOP, 0.1, _OHMS_TOP),
         "insulation": Scale("logarithmic", 1e3, _INSULATION_TOP, 1e4, _INSULATION_TOP),

@@ -361,21 +361,32 @@ def _lead(model: Model, now: FloatArray) -> float:
 
 
 def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
-    """Faults with their belief, all levels together, the likeliest first; those under a hundredth are left out."""
+    """Faults with their belief, all levels together, the likeliest first; those under a hundredth are left out.
+
+    Of a group of which no fault has a hundredth and all together have, the likeliest stands for the others.
+    """
     order = np.argsort(-now[:-1], kind="stable")
     sums: dict[tuple[tuple[str, str], ...], float] = {}
     for cause, share in zip(model.causes, now, strict=False):
         sums[fault_key(cause)] = sums.get(fault_key(cause), 0.0) + float(share)
-    found = []
+    found: list[tuple[int, CauseShare]] = []
     for number in order:
         cause = model.causes[int(number)]
         total = sums.pop(fault_key(cause), None)
         if total is None:
             continue  # another level of the same fault, already counted in
         also = ("", "") if cause.also is None else (cause.also.part, cause.also.fault)
-        found.append(CauseShare(cause.part, cause.fault, cause.level, total, model.title(cause), *also))
-    found.sort(key=lambda share: -share.probability)
-    return tuple(share for share in found if share.probability >= SHOWN_SHARE) or tuple(found[:1])
+        share_of = CauseShare(cause.part, cause.fault, cause.level, total, model.title(cause), *also)
+        found.append((int(model.group_numbers[number]), share_of))
+    shown = [each for _, each in found if each.probability >= SHOWN_SHARE]
+    told = {group for group, each in found if each.probability >= SHOWN_SHARE}
+    groups = group_shares(model, now)
+    for group, each in found:
+        if group not in told and groups[group] >= SHOWN_SHARE:
+            told.add(group)
+            shown.append(replace(each, probability=groups[group]))
+    shown.sort(key=lambda each: -each.probability)
+    return tuple(shown) or tuple(each for _, each in found[:1])
 
 
 def _verdict(session: Session) -> Verdict:

@@ -44,6 +44,7 @@ LAYERS = (
     "site",
     "setups",
     "checks",
+    "variation",
     "expect",
     "finish",
     "scales",

@@ -12,7 +12,7 @@ from diagnose.belief import Scale, outcome_table
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.expect import Prediction
-from diagnose.heat_checks import HEAT_QUANTITIES, share_cuts
+from diagnose.heat_checks import cuts_of
 from diagnose.likelihoods import between, outcomes_under
 from diagnose.model import Model
 from diagnose.scales import scale_of
@@ -23,6 +23,7 @@ MOST_RANGES = 6
 _UNITS = {
     "voltage_ac": (("V", 1.0),),
     "voltage_dc": (("V", 1.0),),
+    "voltage_drop": (("V lost", 1.0),),
     "resistance": (("Ω", 1.0), ("kΩ", 1e3), ("MΩ", 1e6)),
     "insulation": (("kΩ", 1e3), ("MΩ", 1e6), ("GΩ", 1e9)),
     "current_ac": (("mA", 1e-3), ("A", 1.0)),
@@ -37,7 +38,8 @@ _UNITS = {
 
 DISPLAYED = ("temperature", "temperature_error")  # by a controller, which may show no number
 _TYPED = {
-    "temperature": "C", "surface_temperature": "C", "voltage_ac": "V", "voltage_dc": "V", "current_ac": "A",
+    "temperature": "C", "surface_temperature": "C", "voltage_ac": "V", "voltage_dc": "V", "voltage_drop": "V",
+    "current_ac": "A",
     "heat_rate": "W", "boil_off": "W", "millivolts": "V",
 }  # fmt: skip
 
@@ -75,8 +77,9 @@ def possible(model: Model, check: Check, now: FloatArray) -> tuple[Possible, ...
         table = outcomes_under(prediction, "sign")
         return tuple(Possible((name,), (), table[:, k], name) for k, name in enumerate(names))
     worth = np.r_[True, now[:-1] >= WORTH_A_RANGE]  # the sound panel's reading is always one to tell apart
-    if check.quantity in HEAT_QUANTITIES:
-        edges, has_over = [float(f"{cut:.2g}") for cut in share_cuts(model, check)], False
+    cuts = cuts_of(model, check)
+    if cuts is not None:
+        edges, has_over = [float(f"{cut:.2g}") for cut in cuts], False
     else:
         edges, has_over = _edges(prediction, worth, scale_of(check.quantity))
     table = between(prediction, check.quantity, np.array(edges), has_over)

@@ -22,10 +22,13 @@ from diagnose.meter import reader_of
 from diagnose.safety import WANTS, StepName
 
 # By which power a reading follows the supply's voltage; what is not named does not.
-FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType({"voltage_ac": 1, "current_ac": 1, "heat_rate": 2, "boil_off": 2})
+FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType(
+    {"voltage_ac": 1, "voltage_drop": 1, "current_ac": 1, "heat_rate": 2, "boil_off": 2}
+)
 UNITS: Mapping[str, str] = MappingProxyType(
     {
-        "voltage_ac": "V", "voltage_dc": "V", "resistance": "ohm", "insulation": "ohm", "millivolts": "V",
+        "voltage_ac": "V", "voltage_dc": "V", "voltage_drop": "V",
+        "resistance": "ohm", "insulation": "ohm", "millivolts": "V",
         "current_ac": "A",
         "heat_rate": "W", "boil_off": "W",
         "surface_temperature": "C",
@@ -69,7 +72,8 @@ class SimulatedPanel:
 
     def reading(self, check: Check) -> float:
         """What the instrument shows, in SI; inf for OL."""
-        true = float(true_range(self.settled(check.solved_in), check).value[0])
+        unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
+        true = float(true_range(self.settled(check.solved_in), check, unloaded).value[0])
         reader = reader_of(check.quantity, check.instrument)
         true *= self.supply ** FOLLOWS_SUPPLY.get(check.quantity, 0)
         if check.quantity in ("temperature", "temperature_error") or not np.isfinite(true):

@@ -37,6 +37,12 @@ _DIALS = {
         "Turn on its low-impedance mode, often marked LoZ.",
     ),
     "voltage_dc": ("Set the meter to DC volts, the V with the straight line.",),
+    "voltage_drop": (
+        "Set the meter to AC volts, the V with the wavy line.",
+        "Note the volts with the element off.",
+        "Turn it on.",
+        "Note the volts again after half a minute.",
+    ),
     "resistance": ("Set the meter to ohms, the sign like a horseshoe.",),
     "insulation": ("Set the insulation tester to 500 volts.", "Keep your hands off the metal while it tests."),
     "current_ac": ("Set the clamp meter to AC amps, the A with the wavy line.",),
@@ -69,6 +75,7 @@ _DIALS = {
 _ASKS = {
     "voltage_ac": "Read me the number and the letters after it: V is volts, mV is millivolts.",
     "voltage_dc": "Read me the number and its sign, and the letters after it: V or mV.",
+    "voltage_drop": "Read me both numbers, the one with the element off first.",
     "resistance": "Read me the number and the letters after it: k is kilohms, M is megohms.",
     "insulation": "Read me the number and the letters after it: M is megohms, G is gigohms.",
     "current_ac": "Read me the number and the letters after it: A is amps, mA is milliamps.",

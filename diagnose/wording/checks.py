@@ -16,6 +16,7 @@ from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.probe_checks import BOIL_EXAMPLE as BOILING_EXAMPLE
 from diagnose.probe_checks import PAIR_EXAMPLE, asked_line, temperature_of
+from diagnose.readings import DROP_EXAMPLE
 from diagnose.session import AskCheck, Session, belief, group_shares
 from diagnose.wording.cautions import new_cautions
 from diagnose.wording.changes import change_lines, standing
@@ -53,6 +54,7 @@ _METERS = {
     "voltage_ac": "Multimeter on AC volts.",
     "voltage_ac low_impedance": "Multimeter on AC volts, low-impedance mode.",
     "voltage_dc": "Multimeter on DC volts. Red is plus.",
+    "voltage_drop": "Multimeter on AC volts. Note the volts with the element off, then with it on for half a minute.",
     "resistance": "Multimeter on ohms.",
     "insulation": "Insulation tester at 500 V. Hands off the metal.",
     "current_ac": "Clamp meter on AC amps, one wire in its jaws:",
@@ -68,6 +70,7 @@ _METERS = {
 _SLIPS = {
     "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
     "voltage_dc": "leads in the wrong jacks, meter on AC, mV read as V",
+    "voltage_drop": "the two the wrong way round, the element not on, another load in the house",
     "resistance": "leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe",
     "insulation": "leads in the wrong jacks, k read as M, a load or lamp still connected",
     "temperature_error": "one of the two in Fahrenheit, not stirred, read too soon",
@@ -134,6 +137,7 @@ def _sign_lines(panel: Panel, question: AskCheck) -> list[str]:
 
 
 _MEASURED = {
+    "voltage_drop": "volts lost under load",
     "voltage_ac": "AC volts", "voltage_dc": "DC volts", "resistance": "ohms", "insulation": "insulation",
     "millivolts": "DC millivolts", "current_ac": "AC amps", "heat_rate": "heating power", "boil_off": "boil-off",
     "surface_temperature": "temperature",
@@ -174,6 +178,8 @@ def prompt_for(question: AskCheck) -> str:
         return "reading in mA, with the unit"
     if question.check.quantity == "temperature_error":
         return PAIR_EXAMPLE
+    if question.check.quantity == "voltage_drop":
+        return DROP_EXAMPLE
     if question.check.setup_name == "boiled" and question.check.quantity == "temperature":
         return BOILING_EXAMPLE
     if question.check.quantity in HEAT_QUANTITIES:

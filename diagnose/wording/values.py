@@ -11,6 +11,7 @@ from types import MappingProxyType
 from diagnose.units import show_range
 
 _DIMENSIONS = {
+    "voltage_drop": "voltage",
     "voltage_ac": "voltage", "voltage_dc": "voltage", "resistance": "resistance", "insulation": "resistance",
     "current_ac": "current", "temperature_error": "temperature_difference", "millivolts": "voltage",
     "temperature": "temperature", "heat_rate": "power", "boil_off": "power",
@@ -19,6 +20,7 @@ _DIMENSIONS = {
 # What a plain number is taken to be in, as `readings` does.
 UNITS: Mapping[str, str] = MappingProxyType(
     {
+        "voltage_drop": "V AC",
         "voltage_ac": "V AC", "voltage_dc": "V DC", "resistance": "ohm", "insulation": "Mohm",
         "current_ac": "A", "temperature": "deg C", "temperature_error": "deg C", "millivolts": "mV",
          "heat_rate": "kW", "boil_off": "kW",
@@ -74,6 +76,8 @@ def range_text(quantity: str, low: float, high: float) -> str:
         return "no number" if isinf(high) else f"{low:+.1f} to {high:+.1f} °C off"
     if quantity == "temperature" and isinf(high):
         return "no number" if isinf(low) else f"{range_text(quantity, low, low)} or more, or no number"
+    if quantity == "voltage_drop":
+        return f"{_volts(max(low, 0.0), max(high, 0.0))} less with the load on"
     if isinf(low):
         return "OL"
     dimension = _DIMENSIONS[quantity]
