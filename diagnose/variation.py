@@ -57,6 +57,7 @@ class TrueRange:
 
 
 def ends_of(settled: Settled, check: Check) -> tuple[int, int]:
+    """The nodes of a check's two ends."""
     return settled.netlist.node(check.tail), settled.netlist.node(check.head)
 
 
