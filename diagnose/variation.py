@@ -124,12 +124,12 @@ def volts_lost(loaded: Settled, unloaded: Settled, check: Check) -> TrueRange:
         sizes.append(size)
         along = np.conj(volts) / np.where(size > 0, size, 1)
         slopes.append(np.asarray((along[:, None] * change).real))
-    lost, change = sizes[0] - sizes[1], slopes[0] - slopes[1]
+    lost, slope = sizes[0] - sizes[1], slopes[0] - slopes[1]
     supply = netlist.panel.supply
-    parts = np.sqrt(change[:, : len(own)] ** 2 @ netlist.relative[own] ** 2)
-    warmer = -COPPER_SHARE * (change[:, : len(own)] @ copper_of(loaded)[own])
+    parts = np.sqrt(slope[:, : len(own)] ** 2 @ netlist.relative[own] ** 2)
+    warmer = -COPPER_SHARE * (slope[:, : len(own)] @ copper_of(loaded)[own])
     # That of the first row, the sound panel: a fault in the house brings ohms of its own.
-    wiring = np.full_like(lost, HOUSE_SHARE * np.sqrt((change[0, len(own) :] ** 2).sum()))
+    wiring = np.full_like(lost, HOUSE_SHARE * np.sqrt((slope[0, len(own) :] ** 2).sum()))
     wanders = WANDERS_SHARE * sizes[0]
     return TrueRange(
         lost,
