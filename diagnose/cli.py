@@ -19,12 +19,14 @@ from diagnose import __version__
 from diagnose.errors import DiagnoseError, Problem, UsageError
 from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.options import (
+    add_coverage,
     add_finish,
     add_learn,
     add_rates,
     add_sheet,
     add_swing,
     add_validate,
+    run_coverage,
     run_finish,
     run_learn,
     run_sheet,
@@ -123,6 +125,7 @@ def parser() -> argparse.ArgumentParser:
     add_finish(commands)
     add_swing(commands)
     add_validate(commands)
+    add_coverage(commands)
     return top
 
 
@@ -344,6 +347,7 @@ _COMMANDS = {
     "finish": run_finish,
     "swing": run_swing,
     "validate": run_validate,
+    "coverage": run_coverage,
 }
 
 

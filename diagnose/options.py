@@ -93,6 +93,18 @@ def add_validate(commands: Any) -> None:
     validate.add_argument("--strict", action="store_true", help="2 for a warning as well")
 
 
+def add_coverage(commands: Any) -> None:
+    """The arguments of `coverage`."""
+    coverage = commands.add_parser(
+        "coverage", help="what can be found on a panel with what is at hand, and what would tell more apart",
+        description="Holds every fault of a panel against every complaint, with no meter, with one, and with the box "
+        "open, and says which test points or instruments would tell more apart; takes a minute or more.",
+    )  # fmt: skip
+    coverage.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    coverage.add_argument("--format", choices=("markdown", "html", "json"), default="markdown")
+    coverage.add_argument("--out", metavar="FILE", help="where the report goes; else to the output")
+
+
 def add_rates(command: argparse.ArgumentParser) -> None:
     """The option that names the file of confirmed faults."""
     command.add_argument(
@@ -105,6 +117,13 @@ def run_validate(options: argparse.Namespace) -> int:
     from diagnose.validate.command import main_validate  # late, as all that is heavy
 
     return main_validate(options.paths, options.format, options.strict)
+
+
+def run_coverage(options: argparse.Namespace) -> int:
+    """Run `coverage`; returns the exit code."""
+    from diagnose.coverage.command import main_coverage  # late, as all that is heavy
+
+    return main_coverage(options.panel, options.format, options.out)
 
 
 def run_learn(options: argparse.Namespace) -> int:

@@ -84,6 +84,7 @@ LAYERS = (
     "cases",
     "replay",
     "validate",
+    "coverage",
     "study",
     "sheet",
     "report",
