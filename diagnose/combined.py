@@ -26,6 +26,8 @@ from diagnose.questions import Answer
 MOST_PAIRS = 60
 MOST_SCREENED = 600  # pairs that are looked at closer, and the causes in them
 MOST_CAUSES = 80
+CHAINED = "chains"  # the model with nothing but chains of faults beside the single ones
+MOST_KEPT = 3  # models with pairs: each holds the circuits of all its pairs
 SECOND = 0.05  # how often a panel that has one fault has another one that has nothing to do with it: a judgement
 EXPLAINED = 0.5  # belief in causes that fit every answer, below which pairs are thought of
 DIFFERS = 0.05  # a share, or a part of a reading, by which a cause shows something else than the sound panel
@@ -93,8 +95,12 @@ def widened(model: Model, answers: Sequence[Answer]) -> Model:
 
 def widened_from_start(model: Model, answers: Sequence[Answer]) -> Model:
     """The model that these answers, one by one, lead to: what `widened` gives after each of them."""
-    now = model.narrow or model
+    narrow = model.narrow or model
+    now = narrow.grown.get(CHAINED, narrow)
     for count in range(1, len(answers) + 1):
+        check = model.checks_by_id[answers[count - 1].check_id]
+        if check.id not in now.checks_by_id:  # it was offered for pairs that are not thought of this time
+            now = replace(now, checks=(*now.checks, check), narrow=now.narrow or now, grown={}, tables={})
         if not answers[count - 1].skipped:
             now = widened(now, answers[:count])
     return now
@@ -109,11 +115,25 @@ def grown(model: Model, answers: Sequence[Answer]) -> Model:
     narrow = model.narrow or model
     asked = [model.checks_by_id[answer.check_id] for answer in told(answers)]
     more = [check for check in asked if check.id not in narrow.checks_by_id]
-    pairs = candidate_pairs(narrow, asked, told(answers))
+    always = narrow.grown[CHAINED].causes[len(narrow.causes) :] if CHAINED in narrow.grown else ()
+    known = {pair.members for pair in always}
+    pairs = [
+        *always,
+        *(pair for pair in candidate_pairs(narrow, asked, told(answers)) if not _known(pair, known)),
+    ]
     name = " ".join([*(pair.key for pair in pairs), *(check.id for check in more)])
     if name not in narrow.grown:
+        made = [each for each in narrow.grown if each != CHAINED]
+        if len(made) >= MOST_KEPT:
+            narrow.grown.pop(made[0])
         narrow.grown[name] = with_pairs(narrow, pairs, more)
     return narrow.grown[name]
+
+
+def _known(pair: Cause, known: set[tuple[Cause, ...]]) -> bool:
+    """Whether two causes are among these pairs, in either order; the rates of pairs differ, those of members do not."""
+    keys = {frozenset(member.key for member in members) for members in known}
+    return frozenset(member.key for member in pair.members) in keys
 
 
 def with_pairs(narrow: Model, pairs: Sequence[Cause], asked: Sequence[Check] = ()) -> Model:

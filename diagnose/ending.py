@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from diagnose.causes import Cause
+from diagnose.chains import notes_of
 from diagnose.model import Model
 from diagnose.questions import Further
+
+AS_WELL = "it is at fault as well"
 
 
 def fault_key(cause: Cause) -> tuple[tuple[str, str], ...]:
@@ -13,8 +16,15 @@ def fault_key(cause: Cause) -> tuple[tuple[str, str], ...]:
 
 
 def further_of(model: Model, cause: Cause) -> tuple[Further, ...]:
-    """What is seen to after the remedy of a cause: where it is a pair, its second one."""
-    if cause.also is None:
-        return ()
-    remedy = model.fault(cause.also).remedy
-    return (Further(cause.also.part, "it is at fault as well", remedy.text, remedy.proof, True),)
+    """What is seen to after the remedy of a cause: of a pair its second one, then what may have gone with either."""
+    found: dict[str, Further] = {}
+    if cause.also is not None:
+        remedy = model.fault(cause.also).remedy
+        found[cause.also.part] = Further(cause.also.part, AS_WELL, remedy.text, remedy.proof, True)
+    done = set(model.fault(cause).remedy.proof)
+    for member in cause.members:
+        for note in notes_of(model, member):
+            left = tuple(name for name in note.proof if name not in done)
+            if note.part not in found and left:
+                found[note.part] = Further(note.part, note.why, "", left, False)
+    return tuple(found.values())

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
-from diagnose.expect import Prediction
 from diagnose.heat_checks import seen_with
 from diagnose.likelihoods import fitting
 from diagnose.model import Model
@@ -31,11 +29,6 @@ class Evidence:
     agrees: bool  # with the leading cause
     sound: bool  # as the sound panel would show
     rules_out: int  # causes that would not show this
-
-
-def explained_by_any(prediction: Prediction, check: Check, value: float | None, outcome: int | None) -> bool:
-    """Whether the sound panel or any cause would show this."""
-    return bool(fitting(prediction, check.quantity, value, outcome).any())
 
 
 def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tuple[Evidence, ...]:

@@ -26,6 +26,7 @@ from diagnose.panel.records import Panel
 from diagnose.protocol_proofs import proof_answer, proof_message
 from diagnose.protocol_requests import Request, read_request, refuse
 from diagnose.proving import AskProof, Closing, proofs_of
+from diagnose.questions import Further
 from diagnose.safety import WANTS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import assumption_lines, load_texts, proof_text, step_text
@@ -108,6 +109,9 @@ def check_message(panel: Panel, question: AskCheck, complaint: Complaint | None 
         "instrument": check.instrument, "doubted": question.doubted.text if question.doubted else None,
         "cautions": check_cautions(panel, check, complaint), "only_live": question.only_live,
     }  # fmt: skip
+    if question.doubt is not None:
+        doubt = question.doubt
+        message["doubt"] = {"why": doubt.why, "slips": list(doubt.slips), "likely": doubt.likely}
     if check.quantity == "sign":
         message["outcomes"] = list(question.outcomes)
     if check.around:
@@ -193,9 +197,19 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         "cautions": verdict_cautions(model, verdict.part),
     }  # fmt: skip
     message["danger"] = verdict.danger or None
+    if verdict.further:
+        message["further"] = [_further(model, each) for each in verdict.further]
     if verdict.danger:
         message["lines"] = list(load_texts().stop.lines)
     return message
+
+
+def _further(model: Model, each: Further) -> Message:
+    proofs = [(proof, *proof_text(model.panel, each.part, proof)) for proof in each.proof]
+    return {
+        "part": each.part, "why": each.why, "remedy": each.remedy, "at_fault": each.sure,
+        "proof": [{"id": proof, "title": title, "text": text} for proof, title, text in proofs],
+    }  # fmt: skip
 
 
 def _evidence(model: Model, told: Evidence) -> Message:

@@ -42,6 +42,15 @@ class Proved:
 
 
 @dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why an answer is asked for once more, and the usual slips: the likely one first."""
+
+    why: Literal["unexplained", "overturns", "decides"]
+    slips: tuple[str, ...]
+    likely: bool  # whether the first slip would make the answer fit what was believed before
+
+
+@dataclass(frozen=True, slots=True)
 class ConfirmStep:
     """A step that changes the panel's state, to be done and confirmed before the next check."""
 
@@ -65,6 +74,7 @@ class AskCheck:
     doubted: Answer | None
     sound: tuple[float, float, float]  # value, low, high on the sound panel
     outcomes: tuple[str, ...]
+    doubt: Doubt | None = None  # why it is asked once more
 
     @property
     def only_live(self) -> bool:

@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from diagnose.chains import with_chains
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
@@ -19,10 +20,10 @@ from diagnose.circuit.setup import Setup
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.costs import need_of
 from diagnose.danger import danger_in
+from diagnose.doubt import deciding, doubt_of, doubted
 from diagnose.ending import fault_key, further_of
 from diagnose.errors import AnswerError, Problem
-from diagnose.evidence import evidence_of, explained_by_any
-from diagnose.heat_checks import seen_with
+from diagnose.evidence import evidence_of
 from diagnose.hot import still_warm, too_hot
 from diagnose.model import Model
 from diagnose.questions import (
@@ -97,7 +98,7 @@ class Session:
 def start(model: Model, competence: Competence = "outside", instruments: frozenset[str] | None = None) -> Session:
     """A new session; with no instruments named, a multimeter is at hand. Without one nothing is opened."""
     at_hand = frozenset({"multimeter"}) if instruments is None else instruments
-    return Session(model, capped(competence, at_hand), at_hand)
+    return Session(with_chains(model), capped(competence, at_hand), at_hand)
 
 
 def belief(session: Session) -> FloatArray:
@@ -147,19 +148,28 @@ def _next(session: Session) -> Question:
     now = belief(session)
     if session.pending and _within_reach(session, session.model.checks_by_id[session.pending]):
         check = session.model.checks_by_id[session.pending]
-        return _towards(session, check, 0.0)
+        answered = [given for given in session.answers if given.check_id == check.id and not given.skipped]
+        return _towards(session, check, 0.0, answered[0] if answered else None)
     if _lead(session.model, now) >= LEAD_ENOUGH:
-        return _verdict(session)
-    answered = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
+        return _at_the_end(session)
+    told = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
     choice = session.chooser(
-        session.model, now, open_checks(session), session.state, session.at, session.competence, answered
+        session.model, now, open_checks(session), session.state, session.at, session.competence, told
     )
     if choice is None:
-        return _verdict(session)
+        return _at_the_end(session)
     return _towards(session, choice.check, choice.bits)
 
 
-def _towards(session: Session, check: Check, bits: float) -> Question:
+def _at_the_end(session: Session) -> Question:
+    """The verdict; or, where it hangs on one answer that was given once, that answer's check once more."""
+    given = deciding(session.model, session.answers)
+    if given is not None and _within_reach(session, session.model.checks_by_id[given.check_id]):
+        return _towards(session, session.model.checks_by_id[given.check_id], 0.0, given)
+    return _verdict(session)
+
+
+def _towards(session: Session, check: Check, bits: float, again: Answer | None = None) -> Question:
     need = need_of(check)
     step = next_step(session.state, need)
     refused = (
@@ -176,7 +186,10 @@ def _towards(session: Session, check: Check, bits: float) -> Question:
     if prediction.table is not None:
         outcomes = session.model.panel.kind_of(check.part).signs[check.sign].outcomes
     sound = (float(prediction.value[0]), float(prediction.low[0]), float(prediction.high[0]))
-    return AskCheck(check, prediction, bits, session.doubted, sound, outcomes)
+    first = again or session.doubted
+    others = [each for each in session.answers if each is not again]
+    doubt = None if first is None else doubt_of(session.model, others, check, first, again is not None)
+    return AskCheck(check, prediction, bits, first, sound, outcomes, doubt)
 
 
 def _permit(session: Session, event: str, expected: str = "a new session", to: Competence | None = None) -> None:
@@ -229,7 +242,7 @@ def _touched(session: Session, question: Question) -> PanelState:
 def answer(session: Session, text: str) -> Session:
     """Take what was typed as the answer to the check that was asked.
 
-    A reading that nothing explains is asked for again, once.
+    A reading that nothing explains, or that turns a settled belief over, is asked for again, once.
 
     Raises
     ------
@@ -242,18 +255,21 @@ def answer(session: Session, text: str) -> Session:
         raise AnswerError(Problem("no check was asked", "the step to be confirmed first"))
     session = replace(session, state=_touched(session, question))
     given = read_answer(session.model, question, text)
-    if session.doubted is None and not explained_by_any(
-        seen_with(session.model, question.check, given.width), question.check, given.value, given.outcome
-    ):
+    if question.doubted is None and doubted(session.model, session.answers, question.check, given):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
-    session = take(session, question, replace(given, doubted=session.doubted is not None))
-    return replace(session, model=widened(session.model, session.answers))
+    again = question.doubted is not None and question.doubted in session.answers
+    session = take(session, question, replace(given, doubted=question.doubted is not None))
+    grow = widened_from_start if again else widened
+    return replace(session, model=grow(session.model, session.answers))
 
 
 def take(session: Session, question: AskCheck, given: Answer) -> Session:
-    """The session after an answer that was read, with the causes that it had before: none are grown."""
+    """The session after an answer that was read, with the causes that it had before: none are grown.
+
+    An answer that was asked for once more takes the place of the one before it.
+    """
     session = replace(session, state=_touched(session, question))
-    answers = (*session.answers, given)
+    answers = (*(each for each in session.answers if each is not question.doubted), given)
     danger = danger_in(session.model, answers)
     at = _stands(session.at, question.check.setup)
     return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
@@ -289,8 +305,11 @@ def leave_out(session: Session) -> Session:
     if isinstance(question, Verdict):
         raise AnswerError(Problem("there is nothing to leave out", "a check"))
     check = question.check if isinstance(question, AskCheck) else question.for_check
-    skipped = Answer(check.id, "", None, None, skipped=True)
     state = _touched(session, question)
+    if any(each.check_id == check.id for each in session.answers):  # asked once more: the first answer stands
+        answers = tuple(replace(each, doubted=True) if each.check_id == check.id else each for each in session.answers)
+        return replace(session, answers=answers, state=state, pending="", doubted=None)
+    skipped = Answer(check.id, "", None, None, skipped=True)
     return replace(session, answers=(*session.answers, skipped), state=state, pending="", doubted=None)
 
 

@@ -61,6 +61,8 @@ LAYERS = (
     "choose",
     "questions",
     "combined",
+    "chains",
+    "doubt",
     "evidence",
     "danger",
     "hot",

@@ -263,8 +263,8 @@ def test_a_doubted_reading_is_asked_for_again_with_the_usual_slips() -> None:
     assert isinstance(question, AskCheck) and question.doubted is not None
     assert doubt_lines(question) == [
         "'47' fits nothing known here: neither the sound panel nor any one fault would show it.",
-        "Usual slips: leads in the wrong jacks, k or M overlooked, a load still connected, "
-        "fingers on a probe, a neighbouring terminal.",
+        "Usual slips: the k overlooked, or M read as k; the M overlooked; a k typed that was not shown, "
+        "or k read as M; an M typed that was not shown.",
         "Measure again and type what it shows now.",
     ]
 

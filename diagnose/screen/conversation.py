@@ -84,6 +84,8 @@ class Conversation:
             self._page_out(step_page(session, question))
         elif isinstance(question, AskCheck) and question.doubted is not None:
             self._say(doubt_lines(question), "Once more, please")
+            if question.doubt is not None and question.doubt.why == "decides":
+                self._page_out(self._page(question))
         elif isinstance(question, AskCheck):
             self._page_out(self._page(question))
 

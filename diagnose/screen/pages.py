@@ -186,11 +186,26 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
             f"- {name}: {text}"
             for name, text in (proof_text(model.panel, verdict.part, p) for p in proofs_of(session, verdict))
         ]
+    lines += further_lines(model.panel, verdict)
     lines += electrician_lines(verdict, session.competence)
     lines += finish_lines(model, verdict)
     lines += evidence_lines(model, verdict)
     lines += caution_lines(model, verdict.part)
     return page_of(title, [*lines, f"Log: {log}"])
+
+
+def further_lines(panel: Panel, verdict: Verdict) -> list[str]:
+    """What is seen to after the remedy: a second cause with its remedy, and what may have gone with the first."""
+    lines = []
+    for each in verdict.further:
+        label = capital(panel.label(each.part))
+        if each.sure:
+            lines.append(f"Then {panel.label(each.part)}, {each.why}: {each.remedy}")
+        else:
+            lines.append(f"Before it is used again check {panel.label(each.part)} too. {each.why}")
+        told = (proof_text(panel, each.part, name) for name in each.proof)
+        lines += [f"- {label}, {title.lower()}: {text}" for title, text in told]
+    return lines
 
 
 def _conclusion(verdict: Verdict) -> tuple[str, str]:
@@ -205,7 +220,8 @@ def _conclusion(verdict: Verdict) -> tuple[str, str]:
         case "unknown":
             return (
                 "Not found",
-                "Nothing known here explains the answers: no cause is named. Nearest, for who looks next:",
+                "Nothing known here explains the answers, no one fault and no two: no cause is named. The nearest, "
+                "and what speaks against it, for who looks next:",
             )
     return "Nothing wrong found", "The answers are those of a sound panel."
 

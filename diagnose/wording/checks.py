@@ -67,18 +67,6 @@ _METERS = {
     "boil_off": "Only where it boils, lid off: note the volume, boil for half an hour or more, note it again.",
     "surface_temperature": "Infrared thermometer, a hand's width away. Don't touch.",
 }
-_SLIPS = {
-    "voltage_ac": "leads in the wrong jacks, meter on DC, mV read as V",
-    "voltage_dc": "leads in the wrong jacks, meter on AC, mV read as V",
-    "voltage_drop": "the two the wrong way round, the element not on, another load in the house",
-    "resistance": "leads in the wrong jacks, k or M overlooked, a load still connected, fingers on a probe",
-    "insulation": "leads in the wrong jacks, k read as M, a load or lamp still connected",
-    "temperature_error": "one of the two in Fahrenheit, not stirred, read too soon",
-    "millivolts": "leads the wrong way round, on AC, volts read as millivolts",
-    "temperature": "Fahrenheit read as Celsius, too little ice, not stirred",
-    "heat_rate": "not stirred, the volume guessed, Fahrenheit as Celsius",
-    "boil_off": "the volume guessed, the lid on",
-}
 
 
 def check_page(session: Session, question: AskCheck, number: int) -> Page:
@@ -191,20 +179,26 @@ def prompt_for(question: AskCheck) -> str:
 
 
 def doubt_lines(question: AskCheck) -> list[str]:
-    """Said when nothing known explains what was answered."""
-    typed = _typed(question)
-    quantity = question.check.quantity
-    if quantity == "sign":
-        return [
-            f"'{typed}' fits nothing known here: neither the sound panel nor any one fault would show it.",
-            "Look again at the right part, with the switches as listed, and answer once more.",
-        ]
-    slips = _SLIPS.get(quantity, "leads in the wrong jacks, a wrong range")
-    return [
-        f"'{typed}' fits nothing known here: neither the sound panel nor any one fault would show it.",
-        f"Usual slips: {slips}, a neighbouring terminal.",
-        "Measure again and type what it shows now.",
-    ]
+    """Said when nothing known explains what was answered, or when it turns over what looked settled."""
+    typed, doubt = _typed(question), question.doubt
+    if doubt is not None and doubt.why == "decides":
+        first = f"'{typed}' decides it: without that, the other answers point elsewhere. That is worth a second look."
+    elif doubt is not None and doubt.why == "overturns":
+        first = f"'{typed}' turns over what the answers before it agreed on. That is worth a second look."
+    else:
+        first = f"'{typed}' fits nothing known here: neither the sound panel nor any one fault would show it."
+    slips = doubt.slips if doubt is not None else ()
+    lines = [first]
+    if slips and doubt is not None and doubt.likely:
+        lines.append(f"Likely slip: {slips[0]}.")
+        slips = slips[1:]
+    if slips:
+        lines.append(f"Usual slips: {'; '.join(slips)}.")
+    if question.check.quantity == "sign":
+        lines.append("Look again at the right part, with the switches as listed, and answer once more.")
+    else:
+        lines.append("Measure again and type what it shows now.")
+    return lines
 
 
 def _typed(question: AskCheck) -> str:

@@ -112,7 +112,8 @@ def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
     assert "Every proof check passed. It may go back to work." in " ".join(text.split())
     assert "\nFound\n" in text and "burned open inside" in text
     assert "Traceback" not in text
-    asked = len(beside.session.answers) + text.count("\nStep - ") + len(beside.session.proved) + 1
+    again = text.count("\nOnce more, please")
+    asked = len(beside.session.answers) + text.count("\nStep - ") + again + len(beside.session.proved) + 1
     assert len(read_log(log)[1]) == asked
 
 

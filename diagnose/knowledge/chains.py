@@ -1,0 +1,74 @@
+"""Reads knowledge/chains.yaml: faults that bring another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from diagnose.knowledge.library import knowledge_folder, load_library, shown
+from diagnose.yamlfile import Collector, Mapping, Node, read
+
+Where = Literal["itself", "feeding", "mated", "panel"]
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """The faults of parts of one role."""
+
+    role: str
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """A fault that brings another one: which, where, how often, why, and what is checked afterwards."""
+
+    name: str
+    first: Link
+    then: Link
+    where: Where
+    share: float
+    because: str
+    check: tuple[str, ...]
+
+
+@lru_cache(maxsize=2)
+def load_chains() -> tuple[Chain, ...]:
+    """Read the chains; raises FileError with every problem."""
+    path = knowledge_folder() / "chains.yaml"
+    collect = Collector()
+    node = read(path, shown(path, knowledge_folder()))
+    found = []
+    if isinstance(node, Mapping):
+        found = [_chain(collect, collect.word(key), value) for key, value in node.entries]
+    else:
+        collect.error(node, "the chains are not a mapping", "names of chains")
+    collect.raise_errors()
+    return tuple(found)
+
+
+def _chain(collect: Collector, name: str, node: Node) -> Chain:
+    keys = collect.mapping(node, required=("first", "then", "where", "share", "because", "check"), optional=())
+    collect.raise_errors()
+    where = collect.choice(keys["where"], ("itself", "feeding", "mated", "panel")) or "panel"
+    share = collect.number(keys["share"], 0.001, 0.9)
+    return Chain(
+        name, _link(collect, keys["first"]), _link(collect, keys["then"]), where,  # type: ignore[arg-type]
+        0.1 if share is None else share, collect.text(keys["because"]),
+        tuple(collect.word(item) for item in collect.sequence(keys["check"])),
+    )  # fmt: skip
+
+
+def _link(collect: Collector, node: Node) -> Link:
+    keys = collect.mapping(node, required=("role", "faults"), optional=())
+    collect.raise_errors()
+    role = collect.word(keys["role"])
+    known = {fault for kind in load_library().kinds.values() if kind.role == role for fault in kind.faults}
+    faults = []
+    for item in collect.sequence(keys["faults"]):
+        fault = collect.word(item)
+        if fault not in known:
+            collect.error(item, f"no part of role '{role}' has a fault '{fault}'", f"one of {', '.join(sorted(known))}")
+        faults.append(fault)
+    return Link(role, tuple(faults))
