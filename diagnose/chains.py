@@ -1,4 +1,4 @@
-"""Faults that bring another, on one panel: pairs that are thought of from the start, and what a verdict says of them."""
+"""Faults that bring another, on one panel: pairs thought of from the start, and what a verdict says of them."""
 
 from __future__ import annotations
 

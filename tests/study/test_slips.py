@@ -1,0 +1,34 @@
+"""One wrong answer in a session: it still ends right, or the answer is asked for once more."""
+
+from __future__ import annotations
+
+import pytest
+
+from diagnose.circuit.netlist import build
+from diagnose.opening import all_complaints, open_panel
+from diagnose.study.pairs import Bench
+from diagnose.study.slips import SlipTrial, slip_trials
+
+
+def trials_of(panel: str, count: int, seed: int) -> list[SlipTrial]:
+    bench = Bench(build(open_panel(panel)), tuple(all_complaints().values()))
+    return list(slip_trials(bench, count, seed))
+
+
+def held(trials: list[SlipTrial], share: float) -> None:
+    """Right is: found, in a stated group, or handed on since the wrong answer was a danger in itself."""
+    missed = [t for t in trials if not t.asked_again and t.ending not in ("found", "group", "referred")]
+    texts = [f"{t.complaint}: {t.cause.key}: {t.check} {t.wrong} for {t.right}: {t.named}" for t in missed]
+    assert len(missed) <= (1 - share) * len(trials), texts
+
+
+def test_one_slip_in_a_session_does_no_harm() -> None:
+    trials = trials_of("shed_single_kettle", 20, 2)
+    assert len(trials) == 20 and any(t.asked_again for t in trials)
+    held(trials, 0.95)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 80), ("cellar_two_kettle", 40)])
+def test_one_slip_does_no_harm_on_a_larger_sample(panel: str, count: int) -> None:
+    held(trials_of(panel, count, 3), 0.95)
