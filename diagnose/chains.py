@@ -1,53 +1,33 @@
-"""Faults that bring another, on one panel: pairs thought of from the start, and what a verdict says of them."""
+"""Faults that bring another, on one panel: how often, and what a verdict says of what may have gone with its cause."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
-from diagnose.causes import Cause, go_together, pair_of
-from diagnose.combined import CHAINED, with_pairs
+from diagnose.causes import Cause
 from diagnose.knowledge.chains import Chain, Link, load_chains
-from diagnose.model import Model, complaint_likelihood
+from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.questions import Further
 from diagnose.setups import plug_of
 from diagnose.topology import upstream
 
-FEWEST = 1e-4  # a chain whose weight is less than this share of all single causes is left to what readings ask for
+def chain_shares(model: Model, causes: Sequence[Cause]) -> Mapping[tuple[int, int], float]:
+    """How often the second of two of these single causes is there once the first was, by their numbers in that order.
 
-
-def with_chains(model: Model) -> Model:
-    """A model of single causes with the chains that make the complaint among them."""
-    if model.narrow is not None:
-        return model
-    if CHAINED not in model.grown:
-        model.grown[CHAINED] = with_pairs(model, chain_pairs(model))
-    return model.grown[CHAINED]
-
-
-def chain_pairs(model: Model) -> tuple[Cause, ...]:
-    """The chains on this panel as pairs, first the one that makes the complaint by itself; rates are the pair's."""
-    singles = [
-        (cause, number)
-        for number, cause in enumerate(model.everything.causes)
-        if cause.also is None and not cause.as_built and cause.at_times == 1 and cause.part not in model.mended
-    ]
-    shows = complaint_likelihood(model.everything, model.complaint, model.subject, model.setups)[1:]
-    found = []
+    A fault at several levels shares it among them evenly.
+    """
+    found: dict[tuple[int, int], float] = {}
     for chain in load_chains():
-        for first, one in singles:
+        seconds = [number for number, cause in enumerate(causes) if _is(model.panel, cause, chain.then)]
+        for one, first in enumerate(causes):
             if not _is(model.panel, first, chain.first):
                 continue
-            for then, two in singles:
-                if not _is(model.panel, then, chain.then) or not _there(model.panel, chain, first.part, then.part):
-                    continue
-                rate = first.rate * chain.share / len(model.fault(then).levels or (1,))
-                likely = max(shows[one], shows[two])
-                if rate * likely < FEWEST * model.weight or not go_together(model.panel, first, then):
-                    continue
-                swapped = shows[two] > shows[one]
-                found.append(pair_of(then, first, rate) if swapped else pair_of(first, then, rate))
-    return tuple(found)
+            for two in seconds:
+                if two != one and _there(model.panel, chain, first.part, causes[two].part):
+                    share = chain.share / len(model.fault(causes[two]).levels or (1,))
+                    found[one, two] = max(share, found.get((one, two), 0.0))
+    return found
 
 
 def _is(panel: Panel, cause: Cause, link: Link) -> bool:

@@ -14,6 +14,7 @@ import numpy as np
 
 from diagnose.belief import update
 from diagnose.causes import Cause, go_together, pair_of
+from diagnose.chains import chain_shares
 from diagnose.checks import Check
 from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.combine import consistent_candidates
@@ -26,7 +27,6 @@ from diagnose.questions import Answer
 MOST_PAIRS = 60
 MOST_SCREENED = 600  # pairs that are looked at closer, and the causes in them
 MOST_CAUSES = 80
-CHAINED = "chains"  # the model with nothing but chains of faults beside the single ones
 MOST_KEPT = 3  # models with pairs: each holds the circuits of all its pairs
 SECOND = 0.05  # how often a panel that has one fault has another one that has nothing to do with it: a judgement
 EXPLAINED = 0.5  # belief in causes that fit every answer, below which pairs are thought of
@@ -95,8 +95,7 @@ def widened(model: Model, answers: Sequence[Answer]) -> Model:
 
 def widened_from_start(model: Model, answers: Sequence[Answer]) -> Model:
     """The model that these answers, one by one, lead to: what `widened` gives after each of them."""
-    narrow = model.narrow or model
-    now = narrow.grown.get(CHAINED, narrow)
+    now = model.narrow or model
     for count in range(1, len(answers) + 1):
         check = model.checks_by_id[answers[count - 1].check_id]
         if check.id not in now.checks_by_id:  # it was offered for pairs that are not thought of this time
@@ -115,25 +114,13 @@ def grown(model: Model, answers: Sequence[Answer]) -> Model:
     narrow = model.narrow or model
     asked = [model.checks_by_id[answer.check_id] for answer in told(answers)]
     more = [check for check in asked if check.id not in narrow.checks_by_id]
-    always = narrow.grown[CHAINED].causes[len(narrow.causes) :] if CHAINED in narrow.grown else ()
-    known = {pair.members for pair in always}
-    pairs = [
-        *always,
-        *(pair for pair in candidate_pairs(narrow, asked, told(answers)) if not _known(pair, known)),
-    ]
+    pairs = candidate_pairs(narrow, asked, told(answers))
     name = " ".join([*(pair.key for pair in pairs), *(check.id for check in more)])
     if name not in narrow.grown:
-        made = [each for each in narrow.grown if each != CHAINED]
-        if len(made) >= MOST_KEPT:
-            narrow.grown.pop(made[0])
+        if len(narrow.grown) >= MOST_KEPT:
+            narrow.grown.pop(next(iter(narrow.grown)))
         narrow.grown[name] = with_pairs(narrow, pairs, more)
     return narrow.grown[name]
-
-
-def _known(pair: Cause, known: set[tuple[Cause, ...]]) -> bool:
-    """Whether two causes are among these pairs, in either order; the rates of pairs differ, those of members do not."""
-    keys = {frozenset(member.key for member in members) for members in known}
-    return frozenset(member.key for member in pair.members) in keys
 
 
 def with_pairs(narrow: Model, pairs: Sequence[Cause], asked: Sequence[Check] = ()) -> Model:
@@ -168,12 +155,12 @@ def with_pairs(narrow: Model, pairs: Sequence[Cause], asked: Sequence[Check] = (
 def candidate_pairs(narrow: Model, asked: Sequence[Check], answers: Sequence[Answer]) -> tuple[Cause, ...]:
     """The pairs of causes worth solving for the answers to these checks, the likeliest first, each with its rate."""
     numbers, causes, complained = _members(narrow)
-    rates = np.array([cause.rate for cause in causes])
     seen = [_Seen(narrow, check, answer, numbers) for check, answer in zip(asked, answers, strict=True)]
     if not seen or len(causes) < 2:
         return ()
     # A pair is screened as if each answer came from whichever of the two shows something: solved together later.
-    score = np.log(rates)[:, None] + np.log(rates)[None, :]
+    rates = _rates_of_pairs(narrow, causes)
+    score = np.log(rates)
     score += np.log(np.maximum(np.maximum(complained[:, None], complained[None, :]), EXPLAINS / 10))
     for each in seen:
         score += each.score_of_pairs()
@@ -181,11 +168,10 @@ def candidate_pairs(narrow: Model, asked: Sequence[Check], answers: Sequence[Ans
     order = np.argsort(-score[upper], kind="stable")[:MOST_SCREENED]
     first, second = upper[0][order], upper[1][order]
     candidates = _consistent(seen, first, second)
-    total = sum(cause.rate for cause in narrow.everything.causes if cause.also is None)
     found = []
     for one, two in zip(first.tolist(), second.tolist(), strict=True):
         if frozenset((one, two)) in candidates and go_together(narrow.panel, causes[one], causes[two]):
-            found.append(_in_order(narrow, causes[one], causes[two], complained[one], complained[two], total))
+            found.append(_in_order(causes[one], causes[two], complained[one], complained[two], float(rates[one, two])))
         if len(found) == MOST_PAIRS:
             break
     return tuple(found)
@@ -245,8 +231,18 @@ def _consistent(seen: Sequence[_Seen], first: np.ndarray, second: np.ndarray) ->
     return {each for each in consistent_candidates(list(parts), conflicts, 2) if len(each) == 2}
 
 
-def _in_order(narrow: Model, one: Cause, two: Cause, shows_one: float, shows_two: float, total: float) -> Cause:
+def _in_order(one: Cause, two: Cause, shows_one: float, shows_two: float, rate: float) -> Cause:
     """The pair, first the one that makes the complaint by itself, or makes it more often: it is mended first."""
-    rate = one.rate * two.rate * SECOND / total
     swapped = (shows_two * two.rate, two.rate) > (shows_one * one.rate, one.rate)
     return pair_of(two, one, rate) if swapped else pair_of(one, two, rate)
+
+
+def _rates_of_pairs(narrow: Model, causes: Sequence[Cause]) -> FloatArray:
+    """(N, N) how often two causes are there together: by chance, or since the one brought the other."""
+    rates = np.array([cause.rate for cause in causes])
+    total = sum(cause.rate for cause in narrow.everything.causes if cause.also is None)
+    together = rates[:, None] * rates[None, :] * SECOND / total
+    for (one, two), share in chain_shares(narrow, causes).items():
+        brought = max(together[one, two], rates[one] * share)
+        together[one, two] = together[two, one] = brought
+    return np.asarray(together)

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from diagnose.causes import Cause, go_together, pair_of
-from diagnose.chains import with_chains
 from diagnose.combined import belief_after, widened_from_start
 from diagnose.errors import AnswerError, Problem
 from diagnose.expect import Prediction, Predictor
@@ -51,7 +50,6 @@ def after_remedy(session: Session, part: str = "") -> Session:
         raise AnswerError(Problem("no part was named to be put right", "the part that was put right"))
     old = session.model
     narrow = without(old.narrow or old, mended_with(old, part))
-    with_chains(narrow)
     fault = leading(old, session.answers, part)
     stands = _standing(narrow, fault) if fault is not None else None
     kept = tuple(a for a in session.answers if not a.skipped and stands is not None and stands(a.check_id))

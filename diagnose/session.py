@@ -12,7 +12,6 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.chains import with_chains
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
@@ -90,6 +89,7 @@ class Session:
     stopped: str = ""  # why it ended, where it did not end by itself: a danger, a plain stop, a referral
     repaired: str = ""  # after the verdict: 'yes' or 'no', whether it was mended
     proved: tuple[Proved, ...] = ()  # proof checks after the repair
+    asks_again: bool = True  # whether an answer that decides it all is asked for once more
     by_answer: bool = False  # the danger lay in an answer, so that the answers may name the cause as well
     chooser: Chooser = field(default=best_check, compare=False, repr=False)
     _asked: list[Question] = field(default_factory=list, init=False, compare=False, repr=False)  # worked out once
@@ -98,7 +98,7 @@ class Session:
 def start(model: Model, competence: Competence = "outside", instruments: frozenset[str] | None = None) -> Session:
     """A new session; with no instruments named, a multimeter is at hand. Without one nothing is opened."""
     at_hand = frozenset({"multimeter"}) if instruments is None else instruments
-    return Session(with_chains(model), capped(competence, at_hand), at_hand)
+    return Session(model, capped(competence, at_hand), at_hand)
 
 
 def belief(session: Session) -> FloatArray:
@@ -163,7 +163,7 @@ def _next(session: Session) -> Question:
 
 def _at_the_end(session: Session) -> Question:
     """The verdict; or, where it hangs on one answer that was given once, that answer's check once more."""
-    given = deciding(session.model, session.answers)
+    given = deciding(session.model, session.answers) if session.asks_again else None
     if given is not None and _within_reach(session, session.model.checks_by_id[given.check_id]):
         return _towards(session, session.model.checks_by_id[given.check_id], 0.0, given)
     return _verdict(session)

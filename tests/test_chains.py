@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.chains import chain_pairs, with_chains
+from diagnose.chains import chain_shares
 from diagnose.knowledge.chains import load_chains
 from diagnose.session import start
 from diagnose.study.pairs import run_session
@@ -13,20 +13,14 @@ from diagnose.texts import load_texts
 from tests.test_combined import INSTRUMENTS, cause, ended, model, netlist
 
 
-def test_a_short_makes_the_relay_suspect_from_the_start() -> None:
+def test_a_short_that_took_the_relay_is_far_likelier_than_chance() -> None:
     known = model("breaker_trips")
-    keys = {pair.key for pair in chain_pairs(known)}
-    assert "element:shorted@0.3+relay:shorted@0.02" in keys
-    pair = next(each for each in chain_pairs(known) if each.key == "element:shorted@0.3+relay:shorted@0.02")
-    assert pair.rate == pytest.approx(0.3 * cause("element:shorted@0.3").rate)
-
-
-def test_chains_take_little_from_single_causes() -> None:
-    narrow = model("element_cold")
-    wide = with_chains(narrow)
-    assert wide.prior.sum() == pytest.approx(1, abs=1e-12)
-    chained = wide.prior[len(narrow.causes) : -1].sum()
-    assert 0 < chained < 0.15
+    causes = [each for each in known.everything.causes if each.also is None]
+    keys = [each.key for each in causes]
+    shares = chain_shares(known, causes)
+    short, relay = keys.index("element:shorted@0.3"), keys.index("relay:shorted@0.02")
+    assert shares[short, relay] == pytest.approx(0.3)
+    assert (relay, short) not in shares, "a relay that fails shorted shorts no element"
 
 
 def test_the_verdict_of_a_short_says_what_else_to_check() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnose.checks import Check
@@ -11,6 +13,7 @@ from diagnose.model import Model
 from diagnose.questions import Answer
 from diagnose.session import AskCheck, ConfirmStep, Session, Verdict, answer, ask, belief, confirm, group_shares, start
 from diagnose.study.simulated import SimulatedPanel
+from diagnose.wording import doubt_lines
 from tests.test_combined import INSTRUMENTS, cause, model, netlist
 
 TOUCHING = "the probes touching each other, or 0 typed for OL"
@@ -113,33 +116,52 @@ def test_an_answer_is_asked_for_twice_at_most() -> None:
 
 
 def test_an_answer_that_turns_a_settled_belief_over_is_doubted() -> None:
-    """Told by the belief before and after: from over 0.8 in what leads to under 0.2."""
-    known = model("element_cold")
-    panel = SimulatedPanel(netlist(), cause("relay:open"))
-    session = start(known, "live", INSTRUMENTS)
-    found = 0
-    for check in known.checks:
-        text = panel.answer(check)
-        before = belief(session)
-        groups = group_shares(session.model, before)
-        if max(groups.values()) > SETTLED:
-            found += 1
-            break
-        if check.quantity == "voltage_ac" and check.setup_name == "running":
-            value = panel.reading(check)
-            session = Session(
-                session.model, "live", INSTRUMENTS, (*session.answers, Answer(check.id, text, value, None))
-            )
-    assert found
-    other = SimulatedPanel(netlist(), cause("element:open"))
+    """Told by the belief before and after: from over 0.8 in what leads to under a half."""
+    session = start(model("element_cold"), "live", INSTRUMENTS)
+    panel, other = (
+        SimulatedPanel(netlist(), cause("controller:output_dead")),
+        SimulatedPanel(netlist(), cause("element:open")),
+    )
+    while max((groups := group_shares(session.model, belief(session))).values()) <= SETTLED:
+        question = ask(session)
+        assert not isinstance(question, Verdict)
+        if isinstance(question, ConfirmStep):
+            session = confirm(session, panel.confirmed(question.step))
+        else:
+            session = answer(session, panel.answer(question.check))
+    lead = max(groups, key=lambda number: groups[number])
     upsetting = []
-    for check in known.checks:
-        if check.quantity in ("voltage_ac", "resistance"):
-            reading = Answer(check.id, other.answer(check), other.reading(check), None)
-            why = doubted(session.model, session.answers, check, reading)
-            lead = max(groups, key=lambda number: groups[number])
-            turned = Session(session.model, "live", INSTRUMENTS, (*session.answers, reading))
-            fell = group_shares(session.model, belief(turned))[lead] < UPSET
-            assert (why == "overturns") == fell or why == "unexplained"
-            upsetting.append(why == "overturns")
-    assert any(upsetting)
+    for check in session.model.checks:
+        if check.quantity not in ("voltage_ac", "resistance"):
+            continue
+        reading = Answer(check.id, other.answer(check), other.reading(check), None)
+        why = doubted(session.model, session.answers, check, reading)
+        fell = group_shares(session.model, belief(replace(session, answers=(*session.answers, reading))))[lead] < UPSET
+        assert (why == "overturns") == fell or why == "unexplained"
+        upsetting.append(why == "overturns")
+    assert any(upsetting) and not all(upsetting)
+
+
+def test_what_turns_it_over_counts_once_it_is_given_again() -> None:
+    """It is asked for at once, the reason is said, and the second answer is taken whatever it is."""
+    session = start(model("element_cold"), "live", INSTRUMENTS)
+    panel, other = (
+        SimulatedPanel(netlist(), cause("controller:output_dead")),
+        SimulatedPanel(netlist(), cause("element:open")),
+    )
+    for _ in range(60):
+        question = ask(session)
+        assert not isinstance(question, Verdict), "nothing turned it over"
+        if isinstance(question, ConfirmStep):
+            session = confirm(session, panel.confirmed(question.step))
+        elif question.doubt is not None and question.doubt.why == "overturns":
+            break
+        else:
+            settled = max(group_shares(session.model, belief(session)).values()) > SETTLED
+            session = answer(session, (other if settled else panel).answer(question.check))
+    assert isinstance(question, AskCheck) and question.doubted is not None and question.doubt is not None
+    assert any("turns over" in line for line in doubt_lines(question))
+    count = len(session.answers)
+    after = answer(session, other.answer(question.check))
+    assert len(after.answers) == count + 1 and after.answers[-1].doubted
+    assert group_shares(after.model, belief(after)) != group_shares(session.model, belief(session))

@@ -23,16 +23,26 @@ def test_a_hidden_second_fault_is_found_after_the_first_is_mended() -> None:
     assert isinstance(last, Verdict) and last.part == "relay"
 
 
-def test_only_answers_that_the_old_fault_had_no_hand_in_are_kept() -> None:
+def test_what_the_old_fault_had_a_hand_in_is_asked_again() -> None:
     session, _ = ended("element_cold", "control_fuse:blown+relay:open")
+    dark = {answer.check_id for answer in session.answers if answer.text == "dark"}
+    assert dark and not dark & {answer.check_id for answer in after_remedy(session).answers}, (
+        "that was the fuse's doing"
+    )
+
+
+def test_only_answers_that_the_old_fault_had_no_hand_in_are_kept() -> None:
+    """An open relay changes what is measured with the supply on; the element's own ohms stay what they were."""
+    session, verdict = ended("element_cold", "relay:open+element:weak@2.5")
+    assert verdict.part == "relay"
     on = after_remedy(session)
     kept = {answer.check_id for answer in on.answers}
     assert kept < {answer.check_id for answer in session.answers}
-    shown = [answer.check_id for answer in session.answers if answer.check_id.endswith(":controller:shown")]
-    assert shown and not kept & set(shown), "the dark display was the fuse's doing"
-    sound = SimulatedPanel(netlist(), cause("relay:open"))
+    assert any(each.startswith("parted:resistance:") for each in kept)
+    assert not [each for each in kept if ":relay." in each or ":relay:" in each]
+    after = SimulatedPanel(netlist(), cause("element:weak@2.5"))
     for answer in on.answers:
-        assert sound.answer(on.model.checks_by_id[answer.check_id]) == answer.text
+        assert after.answer(on.model.checks_by_id[answer.check_id]) == answer.text
 
 
 def test_nothing_is_taken_for_dead_after_someone_worked_in_the_box() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.checks import Check
 from diagnose.session import Session
@@ -28,7 +28,7 @@ def compile_sheet(session: Session, pages: int = PAGES) -> Sheet:
 
     Raises ValueError where not even an empty one does.
     """
-    grown = grow(session)
+    grown = grow(replace(session, asks_again=False))  # paper asks each thing once
     for steps in range(grown.steps, -1, -1):
         top = cut(grown, steps)
         words = words_of(session.model, top, session.competence, sorted(session.instruments))
