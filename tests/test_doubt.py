@@ -132,7 +132,7 @@ def test_an_answer_that_turns_a_settled_belief_over_is_doubted() -> None:
     lead = max(groups, key=lambda number: groups[number])
     upsetting = []
     for check in session.model.checks:
-        if check.quantity not in ("voltage_ac", "resistance"):
+        if check.quantity not in ("voltage_ac", "voltage_dc", "resistance"):
             continue
         reading = Answer(check.id, other.answer(check), other.reading(check), None)
         why = doubted(session.model, session.answers, check, reading)
