@@ -25,9 +25,10 @@ def held(trials: list[PairTrial], share: float) -> None:
 
 
 def test_a_sample_of_pairs_is_found() -> None:
-    trials = trials_of("shed_single_kettle", 8, 1)
-    assert len(trials) == 8 and len({t.pair.key for t in trials}) == 8
-    held(trials, 0.9)
+    """Few, so that the quick run stays quick: none may be missed."""
+    trials = trials_of("shed_single_kettle", 3, 1)
+    assert len(trials) == 3 and len({t.pair.key for t in trials}) == 3
+    held(trials, 1.0)
 
 
 @pytest.mark.slow
