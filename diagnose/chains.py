@@ -12,6 +12,7 @@ from diagnose.questions import Further
 from diagnose.setups import plug_of
 from diagnose.topology import upstream
 
+
 def chain_shares(model: Model, causes: Sequence[Cause]) -> Mapping[tuple[int, int], float]:
     """How often the second of two of these single causes is there once the first was, by their numbers in that order.
 
