@@ -23,12 +23,14 @@ from diagnose.options import (
     add_finish,
     add_learn,
     add_rates,
+    add_report,
     add_sheet,
     add_swing,
     add_validate,
     run_coverage,
     run_finish,
     run_learn,
+    run_report,
     run_sheet,
     run_swing,
     run_validate,
@@ -123,6 +125,7 @@ def parser() -> argparse.ArgumentParser:
     add_learn(commands)
     add_sheet(commands, _competence, _instruments)
     add_finish(commands)
+    add_report(commands)
     add_swing(commands)
     add_validate(commands)
     add_coverage(commands)
@@ -345,6 +348,7 @@ _COMMANDS = {
     "learn": run_learn,
     "sheet": run_sheet,
     "finish": run_finish,
+    "report": run_report,
     "swing": run_swing,
     "validate": run_validate,
     "coverage": run_coverage,

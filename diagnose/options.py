@@ -126,6 +126,21 @@ def run_coverage(options: argparse.Namespace) -> int:
     return main_coverage(options.panel, options.format, options.out)
 
 
+def add_report(commands: Any) -> None:
+    """The arguments of `report`."""
+    report = commands.add_parser(
+        "report", help="a session's log as a report to keep, to send or to print",
+        description="Makes one self-contained file of a session's log: what was done, found, mended and measured, "
+        "with a drawing, and the parts to buy.",
+    )  # fmt: skip
+    report.add_argument("log", metavar="LOG", help="the session's log")
+    forms = report.add_mutually_exclusive_group()
+    for form, told in (("html", "a page for a phone, a screen and paper; this is usual"),
+                       ("markdown", "text with tables"), ("text", "plain text of 78 columns")):  # fmt: skip
+        forms.add_argument(f"--{form}", dest="form", action="store_const", const=form, help=told)
+    report.add_argument("--out", metavar="FILE", help="where to write it; else it is printed")
+
+
 def run_learn(options: argparse.Namespace) -> int:
     """Run `learn`; returns the exit code."""
     from diagnose.learning.table import main_learn  # late, as all that is heavy
@@ -159,3 +174,10 @@ def run_swing(options: argparse.Namespace) -> int:
     from diagnose.temperature_log import main_swing  # late, as all that is heavy
 
     return main_swing(options.log, options.setpoint)
+
+
+def run_report(options: argparse.Namespace) -> int:
+    """Run `report`; returns the exit code."""
+    from diagnose.report.command import main_report  # late, as all that is heavy
+
+    return main_report(options.log, options.form or "html", options.out)

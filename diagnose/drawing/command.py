@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from diagnose.drawing.marks import Marks
+from diagnose.drawing.marks import AT_FAULT, Marks
 from diagnose.drawing.svg import one_line_svg, wiring_svg
 from diagnose.files import replace_file
 from diagnose.panel.records import Panel
@@ -35,7 +35,7 @@ def main_draw(panel: str, view: str = "wiring", fault: str | None = None, out: s
     marks = Marks()
     if fault is not None:
         cause = read_fault(opened, fault)
-        marks = Marks(suspects={cause.part: fault_words(opened, cause)})
+        marks = Marks(culprits={cause.part: AT_FAULT}, notes=(f"At fault: {fault_words(opened, cause)}.",))
     document = drawing(opened, view, marks)
     if out is None:
         sys.stdout.write(document)

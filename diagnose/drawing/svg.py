@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import hypot
 from xml.etree import ElementTree
 
-from diagnose.drawing.marks import Marks
+from diagnose.drawing.marks import Marks, ReadingMark
 from diagnose.drawing.one_line import conductors, one_line_of
 from diagnose.drawing.place import placed
 from diagnose.drawing.records import Line, Placed
 from diagnose.drawing.symbols import Standard, standard_of, symbol_of
 from diagnose.drawing.wiring import PORT_ROW, wiring_of
 from diagnose.panel.records import Panel
-from diagnose.wording import clean
+from diagnose.wording import clean, regional
 
 MARGIN = 32.0
 HEAD = 56.0
@@ -30,28 +33,46 @@ STROKES: Mapping[str, tuple[str, float, str]] = {
     "earth": ("#17682a", 1.8, "10 3 2 3"),
 }
 INK, FRAME, SUSPECT, PROBE, AS_EXPECTED = "#111111", "#555555", "#a3003f", "#5b2a86", "#17682a"
+PAPER, TINT, HALO = "#ffffff", "#fff2f6", "#f2a8c1"  # text lies on the first two only
+NUMBER_STEP = 17.0  # from the middle of one number to the next
 TYPE = "Helvetica, Arial, 'Liberation Sans', sans-serif"
 
 Element = ElementTree.Element
 
 
-def wiring_svg(panel: Panel, marks: Marks | None = None) -> str:
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What is drawn around and of a diagram: on a sheet of its own everything, as a figure in a page less."""
+
+    heading: bool = True
+    legend: bool = True  # of the marks: in a page they are explained beside the figure
+    least_width: float = 560.0
+    supply: bool = True  # what lies ahead of the rails
+    circuits: bool = True  # what lies behind them
+
+
+SHEET = Look()
+
+
+def wiring_svg(panel: Panel, marks: Marks | None = None, look: Look = SHEET) -> str:
     """The wiring of a panel as one SVG document."""
     marks = marks or Marks()
     wiring = wiring_of(panel)
     supply = placed(wiring.supply)
-    circuits = [placed(diagram) for diagram in wiring.circuits]
-    top = HEAD + supply.height
+    circuits = [placed(diagram) for diagram in wiring.circuits] if look.circuits else []
+    head = HEAD if look.heading else MARGIN
+    top = head + (supply.height if look.supply else 0.0)
     first_rail = top + RAIL_STEP
     start = first_rail + RAIL_STEP * max(len(wiring.rails), 1)
     wide = sum(circuit.width for circuit in circuits) + BETWEEN * max(len(circuits) - 1, 0)
-    width = max(wide, supply.width, 560.0) + 2 * MARGIN + 60
+    width = max(wide, supply.width if look.supply else 0.0, look.least_width) + 2 * MARGIN + 60
     tall = start + max((circuit.height for circuit in circuits), default=0.0) + BETWEEN
-    sheet = _Sheet(panel, f"{panel.title}: wiring", marks)
+    sheet = _Sheet(panel, f"{panel.title}: wiring", marks, look)
     rail_y = {bar: first_rail + number * RAIL_STEP for number, bar in enumerate(wiring.rails)}
     for bar, tag in wiring.rails.items():
         sheet.rail(bar, tag, rail_y[bar], width)
-    sheet.diagram(supply, MARGIN + 60, HEAD, rail_y)
+    if look.supply:
+        sheet.diagram(supply, MARGIN + 60, head, rail_y)
     x = MARGIN + 60
     for circuit in circuits:
         sheet.diagram(circuit, x, start, rail_y)
@@ -59,13 +80,14 @@ def wiring_svg(panel: Panel, marks: Marks | None = None) -> str:
     return sheet.finished(width, tall, [*_line_legend(), *_rail_legend(panel, wiring.rails)])
 
 
-def one_line_svg(panel: Panel, marks: Marks | None = None) -> str:
-    """The one-line diagram of a panel as one SVG document."""
+def one_line_svg(panel: Panel, marks: Marks | None = None, look: Look = SHEET) -> str:
+    """The one-line diagram of a panel as one SVG document; readings belong to the wiring, and are left out."""
     diagram = placed(one_line_of(panel))
-    sheet = _Sheet(panel, f"{panel.title}: one-line diagram", marks or Marks())
-    sheet.one_line(diagram, MARGIN, HEAD)
+    head = HEAD if look.heading else MARGIN
+    sheet = _Sheet(panel, f"{panel.title}: one-line diagram", replace(marks or Marks(), readings=()), look)
+    sheet.one_line(diagram, MARGIN, head)
     legend = ["A stroke across a line with a number: that many conductors, earths not counted."]
-    return sheet.finished(max(diagram.width, 560.0) + 2 * MARGIN, HEAD + diagram.height + 24, legend)
+    return sheet.finished(max(diagram.width, look.least_width) + 2 * MARGIN, head + diagram.height + 24, legend)
 
 
 def _line_legend() -> list[str]:
@@ -80,15 +102,18 @@ def _rail_legend(panel: Panel, rails: Mapping[str, str]) -> list[str]:
 class _Sheet:
     """An SVG that is being drawn."""
 
-    def __init__(self, panel: Panel, title: str, marks: Marks) -> None:
-        self.panel, self.marks = panel, marks
+    def __init__(self, panel: Panel, title: str, marks: Marks, look: Look) -> None:
+        self.panel, self.marks, self.look = panel, marks, look
         self.standard: Standard = standard_of(panel.region)
         self.root = ElementTree.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img"})
         self.title = clean(title)
         ElementTree.SubElement(self.root, "title").text = self.title
-        ElementTree.SubElement(self.root, "desc").text = clean(f"Symbols after {self.standard}. {panel.story}")
+        ElementTree.SubElement(self.root, "desc").text = clean(
+            f"Symbols after {self.standard}. {panel.story if look.heading else ''}"
+        )
         self.body = ElementTree.SubElement(self.root, "g", {"font-family": TYPE, "fill": INK})
-        self.text(MARGIN, 30, self.title, 17, weight="bold")
+        if look.heading:
+            self.text(MARGIN, 30, self.title, 17, weight="bold")
 
     # Pieces -----------------------------------------------------------------------------------------------
 
@@ -104,7 +129,7 @@ class _Sheet:
     ) -> None:  # fmt: skip
         """A line of text with its base line at y."""
         made = self.add("text", x=x, y=y, font_size=size, text_anchor=anchor, font_weight=weight, fill=fill)
-        made.text = clean(words)
+        made.text = regional(self.panel, clean(words))
 
     def path(self, corners: Sequence[tuple[float, float]], path: str) -> None:
         """A line of a kind of path through its corners."""
@@ -134,8 +159,13 @@ class _Sheet:
         more: dict[str, str | float] = {"stroke_dasharray": dash} if tag == "PE" else {}
         self.add("path", d=f"M{MARGIN + 44:g} {y:g}H{width - MARGIN:g}", stroke=colour, stroke_width=3.5, **more)
         self.text(MARGIN, y + 4, tag, 13, weight="bold")
-        if bar in self.marks.suspects:
-            self.text(MARGIN + 48, y - 5, f"? {self.marks.suspects[bar]}", 11, weight="bold", fill=SUSPECT)
+        at = [mark for name, part in self.panel.parts.items() if name == bar for end in part.kind.terminals
+              for mark in self.marks.readings_at(f"{bar}.{end}")]  # fmt: skip
+        numbers = list(dict.fromkeys([*at, *self.marks.readings_at(bar)]))
+        for place, mark in enumerate(numbers):
+            self.number(mark, MARGIN + 56 + NUMBER_STEP * place, y)
+        if beside := self.marks.beside(bar):
+            self.text(MARGIN + 56 + NUMBER_STEP * len(numbers), y - 5, beside, 11, weight="bold", fill=SUSPECT)
 
     def diagram(self, diagram: Placed, x: float, y: float, rail_y: Mapping[str, float]) -> None:
         """A placed diagram with its left upper corner at a point; its taps run on to the rails."""
@@ -156,12 +186,22 @@ class _Sheet:
 
     def _line(self, line: Line, x: float, y: float) -> None:
         corners = [(x + across, y + down) for across, down in line.corners]
-        if line.edge.name in self.marks.suspects and not line.edge.plug:
+        ends = line.edge.lower.rpartition("@")[1] == ""  # and does not pass on through the next rank
+        beside = "" if line.edge.plug else self.marks.beside(line.edge.name)
+        if beside:
             way = "M" + "L".join(f"{across:g} {down:g}" for across, down in corners)
-            self.add("path", d=way, fill="none", stroke=SUSPECT, stroke_width=7, stroke_opacity=0.35)
+            dash: dict[str, str | float] = {} if line.edge.name in self.marks.culprits else {"stroke_dasharray": "9 4"}
+            self.add("path", d=way, fill="none", stroke=HALO, stroke_width=9, **dash)
             across, down = corners[-1]
-            self.text(across + 4, down - 4, f"? {self.marks.suspects[line.edge.name]}", 9, weight="bold", fill=SUSPECT)
+            if ends:
+                self.text(across + 7, down - 4, beside, 9, weight="bold", fill=SUSPECT)
         self.path(corners, line.edge.path)
+        if ends and not line.edge.plug:
+            (x0, y0), (x1, y1) = max(
+                pairwise(corners), key=lambda two: hypot(two[1][0] - two[0][0], two[1][1] - two[0][1])
+            )
+            for place, mark in enumerate(self.marks.readings_at(line.edge.name)):
+                self.number(mark, (x0 + x1) / 2 + NUMBER_STEP * place, (y0 + y1) / 2)
         if line.edge.plug:
             across, down = corners[-1]
             for higher in (4.0, 9.0):
@@ -172,32 +212,51 @@ class _Sheet:
         if symbol:
             self.symbol(symbol, x + 24, y + 10)
             return
-        self.add("rect", x=x + 6, y=y, width=36, height=20, fill="white", stroke=INK, stroke_width=1.2, rx=9)
+        self.add("rect", x=x + 6, y=y, width=36, height=20, fill=PAPER, stroke=INK, stroke_width=1.2, rx=9)
         self.text(x + 24, y + 14.5, label, 12, "middle", "bold")
 
     def _box(self, diagram: Placed, name: str, x: float, y: float) -> None:
         node, (left, top) = diagram.nodes[name], diagram.corners[name]
         left, top = x + left, y + top
-        suspect = self.marks.suspects.get(name)
-        style: dict[str, str | float] = {"stroke": FRAME, "stroke_width": 1.2, "fill": "#ffffff"}
-        if suspect is not None:
-            style = {"stroke": SUSPECT, "stroke_width": 3.5, "fill": "#fff2f6", "stroke_dasharray": "9 4"}
-        self.add("rect", x=left, y=top, width=node.width, height=node.height, rx=4, **style)
+        beside = self.marks.beside(name)
+        self._frame(name, left, top, node.width, node.height)
         middle = (
             top + (PORT_ROW if node.tops else 0) + (node.height - PORT_ROW * (bool(node.tops) + bool(node.bottoms))) / 2
         )
         self.symbol(node.symbol, left + 26, middle)
         self.text(left + 50, middle - 1, node.label, 11.5, weight="bold")
         self.text(left + 50, middle + 13, node.detail, 10)
-        if suspect is not None:
-            self.text(left + node.width - 6, middle - 12, f"? {suspect}", 11, "end", "bold", SUSPECT)
+        if beside:
+            self.text(left + node.width - 10, middle - 13, beside, 11, "end", "bold", SUSPECT)
+        for place, mark in enumerate(self.marks.readings_at(name)):
+            self.number(mark, left + node.width, middle - NUMBER_STEP / 2 + NUMBER_STEP * place)
         for side, ports in (("top", node.tops), ("bottom", node.bottoms)):
             for port in ports:
                 column = x + diagram.ports[name, side, port.name]
                 self._port(f"{name}.{port.name}", column, top if side == "top" else top + node.height, side, port.label)
 
+    def _frame(self, name: str, left: float, top: float, width: float, height: float) -> None:
+        """A part's frame: broken and heavy under suspicion, double and heavy where it was found."""
+        style: dict[str, str | float] = {"stroke": FRAME, "stroke_width": 1.2, "fill": PAPER}
+        if name in self.marks.culprits:
+            style = {"stroke": SUSPECT, "stroke_width": 3.5, "fill": TINT}
+            self.add("rect", x=left - 5, y=top - 5, width=width + 10, height=height + 10, rx=7, fill="none",
+                     stroke=SUSPECT, stroke_width=1.6)  # fmt: skip
+        elif name in self.marks.suspects:
+            style = {"stroke": SUSPECT, "stroke_width": 3.5, "fill": TINT, "stroke_dasharray": "9 4"}
+        self.add("rect", x=left, y=top, width=width, height=height, rx=4, **style)
+
+    def number(self, mark: ReadingMark, x: float, y: float) -> None:
+        """A reading's number about a point: round where it was as it should be, else square and heavy."""
+        if mark.as_expected:
+            self.add("circle", cx=x, cy=y, r=7.5, fill=PAPER, stroke=AS_EXPECTED, stroke_width=1.4)
+        else:
+            self.add("rect", x=x - 7.5, y=y - 7.5, width=15, height=15, fill=PAPER, stroke=SUSPECT, stroke_width=2.6)
+        colour = AS_EXPECTED if mark.as_expected else SUSPECT
+        self.text(x, y + 3.4, str(mark.number), 10, "middle", "bold", colour)
+
     def _port(self, terminal: str, x: float, y: float, side: str, label: str) -> None:
-        self.add("circle", cx=x, cy=y, r=3, fill="white", stroke=INK, stroke_width=1.3)
+        self.add("circle", cx=x, cy=y, r=3, fill=PAPER, stroke=INK, stroke_width=1.3)
         words = textwrap.wrap(clean(label), PORT_CHARACTERS, max_lines=PORT_LINES, placeholder=" …")
         first = y + 11 if side == "top" else y - 5 - (PORT_TYPE + 0.5) * (len(words) - 1)
         for number, line in enumerate(words):
@@ -207,13 +266,10 @@ class _Sheet:
             self.text(
                 x + 11, y - 3 if side == "top" else y + 11, self.marks.probes[terminal], 10, weight="bold", fill=PROBE
             )
-        numbers = [mark for mark in self.marks.readings if terminal in mark.terminals]
-        for place, mark in enumerate(numbers):
-            across = x - 11 - 17 * place
-            down = y - 8 if side == "top" else y + 9
-            colour = AS_EXPECTED if mark.as_expected else SUSPECT
-            self.add("circle", cx=across, cy=down, r=7.5, fill="white", stroke=colour, stroke_width=1.8)
-            self.text(across, down + 3.4, str(mark.number), 10, "middle", "bold", colour)
+        for place, mark in enumerate(self.marks.readings_at(terminal)):
+            row, column = divmod(place, 2)
+            away = 9 + NUMBER_STEP * row
+            self.number(mark, x - 11 - NUMBER_STEP * column, y - away if side == "top" else y + away)
 
     # The one-line diagram ---------------------------------------------------------------------------------
 
@@ -243,21 +299,24 @@ class _Sheet:
             self.path([(column, top), (column, middle - 18)], "power")
         if node.bottoms:
             self.path([(column, middle + 18), (column, top + node.height)], "power")
-        suspect = self.marks.suspects.get(name)
+        beside = self.marks.beside(name)
+        if beside:
+            self._frame(name, column - 20, middle - 18, 40, 36)
+            if node.tops:
+                self.path([(column, middle - 18), (column, middle - 16)], "power")
         self.symbol(node.symbol, column, middle, upright=True)
-        if suspect is not None:
-            self.add("rect", x=column - 22, y=middle - 18, width=44, height=36, rx=5, fill="none", stroke=SUSPECT,
-                     stroke_width=3, stroke_dasharray="9 4")  # fmt: skip
-        self.text(column + 24, middle - 1, node.label, 11.5, weight="bold")
-        words = node.detail if suspect is None else f"{node.detail}  ? {suspect}"
-        self.text(column + 24, middle + 13, words, 10, fill=INK if suspect is None else SUSPECT)
+        self.text(column + 30 if beside else column + 24, middle - 1, node.label, 11.5, weight="bold")
+        words = " - ".join(each for each in (node.detail, beside) if each)
+        self.text(column + 30 if beside else column + 24, middle + 13, words, 10, fill=SUSPECT if beside else INK)
 
     # The whole --------------------------------------------------------------------------------------------
 
     def finished(self, width: float, height: float, legend: Sequence[str]) -> str:
         """The document, with the legend below."""
         lines = [f"Symbols after {self.standard}. Supply off and proved dead before the box is opened.", *legend]
-        lines += self._mark_legend()
+        if not self.look.legend:
+            lines = list(legend)
+        lines += self._mark_legend() if self.look.legend else []
         y = height + 8
         for line in lines:
             for part in textwrap.wrap(clean(line), max(40, int((width - 2 * MARGIN) / 6))):
@@ -267,15 +326,20 @@ class _Sheet:
         self.root.set("viewBox", f"0 0 {width:g} {full:g}")
         self.root.set("width", f"{width:g}")
         self.root.set("height", f"{full:g}")
-        self.root.insert(2, ElementTree.Element("rect", {"width": "100%", "height": "100%", "fill": "#ffffff"}))
+        self.root.insert(2, ElementTree.Element("rect", {"width": "100%", "height": "100%", "fill": PAPER}))
         return ElementTree.tostring(self.root, encoding="unicode") + "\n"
 
     def _mark_legend(self) -> list[str]:
         lines = []
+        if self.marks.culprits:
+            lines.append("Double heavy frame: at fault.")
         if self.marks.suspects:
             lines.append("Broken heavy frame and a question mark: under suspicion.")
+        lines += self.marks.notes
         if self.marks.probes:
             lines.append("Ring: where a probe goes.")
+        if self.marks.readings:
+            lines.append("Numbers: readings, where they were taken. Round: as it should be. Square: not.")
         for mark in self.marks.readings:
             lines.append(f"({mark.number}) {mark.text}{'' if mark.as_expected else ' - not as it should be'}")
         return lines

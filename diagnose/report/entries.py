@@ -1,0 +1,203 @@
+"""What was done, in order: every event of a log as an entry, readings with what was expected against what was found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from diagnose.evidence import Evidence, evidence_of
+from diagnose.proving import AskProof, ProofQuestion, ProofStep
+from diagnose.questions import Answer
+from diagnose.report.records import Entry
+from diagnose.report.trace import Moment, Trace
+from diagnose.safety import DANGERS, REFERRED, WANTS
+from diagnose.session import AskCheck, ConfirmStep, Question, Session, belief
+from diagnose.texts import step_text
+from diagnose.wording import (
+    BADGES,
+    COMPETENCE_WORDS,
+    change_lines,
+    check_title,
+    leading,
+    range_text,
+    should_be,
+    standing,
+)
+
+ASKED_AGAIN = "Nothing known would show this, so it was asked again."
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """An entry in the making: with the answer that it is about, where it is about one."""
+
+    entry: Entry
+    answer: Answer | None = None
+
+
+def entries_of(of: Trace) -> tuple[Entry, ...]:
+    """Every event as an entry. Readings that count are numbered; one that was taken back says so."""
+    taken: list[Taken] = []
+    for moment in of.moments:
+        taken += _of_moment(moment, taken)
+    standing_answers = list(of.end.answers)
+    numbers = numbers_of(of.end.answers)
+    side = sides_of(of.end)
+    entries = []
+    for each in taken:
+        entry = each.entry
+        if each.answer is not None:
+            place = next((n for n, answer in enumerate(standing_answers) if answer is each.answer), None)
+            if place is None:
+                entry = replace(entry, kind="taken back")
+            elif not each.answer.skipped:
+                check = each.answer.check_id
+                entry = replace(entry, number=numbers[check], says=(*side.get(check, ()), *entry.says))
+        entries.append(entry)
+    return tuple(entries)
+
+
+def numbers_of(answers: Sequence[Answer]) -> Mapping[str, int]:
+    """The number of each reading that counts, by its check: as the list and the drawing have it."""
+    told = [answer.check_id for answer in answers if not answer.skipped]
+    return {check_id: number for number, check_id in enumerate(told, start=1)}
+
+
+def sides_of(session: Session) -> Mapping[str, tuple[str, ...]]:
+    """By its check, what each answer says of the cause that leads at the end."""
+    model = session.model
+    return {
+        told.check_id: (_side(model.checks_by_id[told.check_id].quantity, told),)
+        for told in evidence_of(model, session.answers, belief(session))
+    }
+
+
+def _side(quantity: str, told: Evidence) -> str:
+    cause = told.expected_outcome or range_text(quantity, told.expected_low, told.expected_high)
+    out = f" {told.rules_out} others would not show it." if told.rules_out > 1 else ""
+    if told.agrees and told.sound:
+        return f"Fits the likeliest cause, and a sound panel.{out}"
+    return f"{'For' if told.agrees else 'AGAINST'} the likeliest cause, which would show {cause}.{out}"
+
+
+def _of_moment(moment: Moment, before: Sequence[Taken]) -> list[Taken]:
+    event = moment.event
+    match event.what:
+        case "answer" if isinstance(moment.asked, AskCheck):
+            return [_of_answer(moment, moment.asked)]
+        case "confirm":
+            return [_of_step(moment)]
+        case "skip" if isinstance(moment.asked, AskProof | ProofStep):
+            return []  # it stands among the proof checks
+        case "skip":
+            return [_left_out(moment)]
+        case "back":
+            return []  # the reading itself says that it was taken back
+        case "resume":
+            return [Taken(Entry("note", 0, "Resumed after a break. Nothing was taken to be off any more."))]
+        case "lower":
+            words = COMPETENCE_WORDS[moment.after.competence]
+            return [Taken(Entry("note", 0, f"From here on, less is done: {words}."))]
+        case "refer":
+            return [Taken(Entry("note", 0, "The rest was left to an electrician."))]
+        case "stop":
+            return [Taken(Entry("note", 0, _stop_words(event.text)))]
+        case "repaired":
+            done = moment.after.repaired == "yes"
+            return [Taken(Entry("note", 0, "The remedy was carried out." if done else "It was not mended yet."))]
+    return _changed(moment, before)
+
+
+def _stop_words(text: str) -> str:
+    if text in DANGERS:
+        return f"Stopped for a danger: {text}."
+    return "Referred." if text == REFERRED else "Left here. It can be resumed."
+
+
+def _of_answer(moment: Moment, question: AskCheck) -> Taken:
+    session, check = moment.before, question.check
+    panel = session.model.panel
+    changes = change_lines(panel, standing(session), check.setup)
+    shown = Entry(
+        "reading", 0, check_title(panel, check), BADGES[check.exposure],
+        tuple(line for line in changes if not line.startswith("Start from")),
+        found_words(question.outcomes, moment.event.text, moment.after.answers[-1:], moment.after.doubted),
+        _expected(question),
+    )  # fmt: skip
+    if moment.after.doubted is not None:
+        return Taken(replace(shown, kind="asked again", says=(ASKED_AGAIN,)))
+    given = moment.after.answers[-1]
+    now = belief(moment.after)
+    told = evidence_of(moment.after.model, (given,), now)
+    sound = bool(told) and told[0].sound
+    expected = should_be(check, told[0]) if told else shown.expected
+    led = leading(moment.after.model, now).replace("Likeliest now", "Likeliest after it")
+    danger = (f"A danger in itself: {moment.after.stopped}.",) if moment.after.stopped else ()
+    return Taken(replace(shown, expected=expected, as_expected=sound, says=(*danger, led)), given)
+
+
+def found_words(
+    outcomes: Sequence[str], text: str, answers: Sequence[Answer] = (), doubted: Answer | None = None
+) -> str:
+    """What was found: the outcome in full where its number or the beginning of its word was typed."""
+    given = doubted or (answers[-1] if answers else None)
+    if given is not None and given.outcome is not None and outcomes:
+        return outcomes[given.outcome]
+    return text
+
+
+def _expected(question: AskCheck) -> str:
+    if question.prediction.table is not None:
+        return question.outcomes[int(question.prediction.table[0].argmax())]
+    return range_text(question.check.quantity, *question.sound[1:])
+
+
+def _of_step(moment: Moment) -> Taken:
+    asked: Question | ProofQuestion = moment.asked
+    assert isinstance(asked, ConfirmStep | ProofStep)
+    text = step_text(moment.before.model.panel, asked.step, asked.state.meter_failed)
+    found = moment.event.text if WANTS[asked.step] == "volts" else ""
+    says: tuple[str, ...] = ()
+    if moment.after.stopped:
+        says = ("That is not dead. It ended here.",)
+    elif moment.after.state.meter_failed and WANTS[asked.step] == "shows":
+        says = ("The meter did not show the source, so it proves nothing.",)
+    return Taken(Entry("step", 0, text.title, found=found, says=says))
+
+
+def _left_out(moment: Moment) -> Taken:
+    panel = moment.before.model.panel
+    if isinstance(moment.asked, ConfirmStep):
+        title = step_text(panel, moment.asked.step, moment.asked.state.meter_failed).title
+        return Taken(Entry("left out", 0, f"{title}: could not be done, nor what needs it"))
+    if isinstance(moment.asked, AskCheck):
+        check = moment.asked.check
+        return Taken(Entry("left out", 0, check_title(panel, check), BADGES[check.exposure]), moment.after.answers[-1])
+    return Taken(Entry("left out", 0, moment.event.of))
+
+
+def _changed(moment: Moment, before: Sequence[Taken]) -> list[Taken]:
+    """Any other event: said by its word where it changed what was answered, else it stands elsewhere."""
+    known = {id(each.answer) for each in before}
+    new = [answer for answer in moment.after.answers if id(answer) not in known and not answer.skipped]
+    made = []
+    for given in new:
+        model = moment.after.model
+        check = model.checks_by_id[given.check_id]
+        told = evidence_of(model, (given,), belief(moment.after))
+        made.append(
+            Taken(
+                Entry(
+                    "reading", 0, check_title(model.panel, check), BADGES[check.exposure], (),
+                    found_words(_outcomes(moment.after, given), given.text, (given,)),
+                    should_be(check, told[0]) if told else "", bool(told) and told[0].sound,
+                ),
+                given,
+            )
+        )  # fmt: skip
+    return made
+
+
+def _outcomes(session: Session, given: Answer) -> tuple[str, ...]:
+    check = session.model.checks_by_id[given.check_id]
+    return session.model.panel.kind_of(check.part).signs[check.sign].outcomes if check.sign else ()
