@@ -90,6 +90,9 @@ def add_validate(commands: Any) -> None:
         "paths", nargs="*", metavar="PATH", help="files or folders; the bundled knowledge base if none"
     )
     validate.add_argument("--format", choices=("text", "json"), default="text")
+    validate.add_argument(
+        "--schemas", metavar="FOLDER", help="write the JSON Schemas of the files instead, for editors"
+    )
     validate.add_argument("--strict", action="store_true", help="2 for a warning as well")
 
 
@@ -114,8 +117,10 @@ def add_rates(command: argparse.ArgumentParser) -> None:
 
 def run_validate(options: argparse.Namespace) -> int:
     """Run `validate`; returns the exit code."""
-    from diagnose.validate.command import main_validate  # late, as all that is heavy
+    from diagnose.validate.command import main_validate, write_schemas  # late, as all that is heavy
 
+    if options.schemas is not None:
+        return write_schemas(options.schemas)
     return main_validate(options.paths, options.format, options.strict)
 
 

@@ -7,8 +7,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from diagnose.errors import Problem
+from diagnose.files import replace_file
 from diagnose.knowledge.folder import knowledge_folder
+from diagnose.knowledge.library import load_library
+from diagnose.opening import all_complaints
+from diagnose.texts import load_texts
 from diagnose.validate.reading import files_in, problems_in
+from diagnose.validate.schemas import schemas, text_of
 
 FORMATS = ("text", "json")
 SOUND, BROKEN = 0, 2
@@ -25,6 +30,16 @@ def main_validate(paths: Sequence[str], form: str, strict: bool) -> int:
     print(_json(problems, files) if form == "json" else _text(problems, files))
     failing = [problem for problem in problems if problem.level == "error" or (strict and problem.level == "warning")]
     return BROKEN if failing else SOUND
+
+
+def write_schemas(folder: str) -> int:
+    """Write the JSON Schemas of panels, kinds of part, complaints and cases into a folder.
+
+    Raises FileError where that can't be done.
+    """
+    for name, schema in schemas(load_library(), load_texts(), all_complaints()).items():
+        replace_file(Path(folder) / name, text_of(schema), make_folder=True)
+    return SOUND
 
 
 def counts(problems: Sequence[Problem]) -> dict[str, int]:

@@ -59,7 +59,9 @@ def test_there_are_slips_of_every_sort_and_enough() -> None:
 def test_a_slip_is_told_where_it_is(slip: dict[str, str], tmp_path: Path, session_text: str) -> None:
     path = broken(slip, tmp_path, session_text)
     found = [problem for problem in problems_in([path]) if problem.level == "error"]
-    told = [f"{each.place.line}:{each.place.column}: {each.message}" for each in found if each.place]
+    sound = session_text if slip["of"] == "SESSION" else "" if slip["of"] == "NOTE" else (ROOT / slip["of"]).read_text()
+    at = sound[: sound.index(slip["replace"])].count("\n") + 1
+    told = [f"{each.place.line - at:+d}:{each.place.column}: {each.message}" for each in found if each.place]
     assert told == slip["says"]
     assert all(each.place and Path(each.place.file) == path for each in found)
     assert all(each.expected for each in found), "each says what was expected"
