@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
-from diagnose.safety import Competence, Need, PanelState, StepName, steps_between
+from diagnose.safety import Competence, Need, PanelState, StepName, after, steps_between
 
 # Minutes of the steps, as in knowledge/steps.yaml, and of the small things: common practice.
 STEP_MINUTES: Mapping[StepName, float] = MappingProxyType(
@@ -32,6 +32,7 @@ PLUG_MINUTES = 0.5
 COMMAND_MINUTES = 0.3
 BATH_MINUTES = 5.0
 WARM_MINUTES = 10.0
+COOL_MINUTES = 5.0  # what ran warm is left alone for a while before hands go near it
 LIFT_MINUTES = 2.0
 # A price in minutes on being exposed; it weighs more on those who do it less: common practice.
 EXPOSURE_PRICE: Mapping[Competence, Mapping[str, float]] = MappingProxyType(
@@ -49,27 +50,45 @@ def need_of(check: Check) -> Need:
     return Need(check.exposure, setup.supply_on, setup.rewired, check.quantity, bool(setup.lifted), setup.earth_lifted)
 
 
-def setup_minutes(before: Setup | None, after: Setup) -> float:
+def setup_minutes(before: Setup | None, then: Setup) -> float:
     """Minutes to get from one setup to another, the supply and the lid not counted."""
     if before is None:
         return 0.0
-    moved = sum(before.position(part) != at for part, at in after.positions)
-    told = sum(dict(before.commands).get(name) != command for name, command in after.commands)
-    plugs = len(before.unplugged ^ after.unplugged)
-    baths = sum(bath not in before.baths for bath in after.baths)
-    baths += sum(place not in before.placed for place in after.placed)
+    moved = sum(before.position(part) != at for part, at in then.positions)
+    told = sum(dict(before.commands).get(name) != command for name, command in then.commands)
+    plugs = len(before.unplugged ^ then.unplugged)
+    baths = sum(bath not in before.baths for bath in then.baths)
+    baths += sum(place not in before.placed for place in then.placed)
     # Two plugs that change places are pulled and put in twice: there and back it is the same again.
-    plugs += 4 * len((before.swapped - before.rewired) ^ (after.swapped - after.rewired))
-    lifts = len(before.lifted ^ after.lifted)
-    warm = WARM_MINUTES if after.heated and after.supply_on and not before.heated else 0.0
+    plugs += 4 * len((before.swapped - before.rewired) ^ (then.swapped - then.rewired))
+    lifts = len(before.lifted ^ then.lifted)
+    warm = WARM_MINUTES if then.heated and then.supply_on and not before.heated else 0.0
+    cool = COOL_MINUTES if before.heated and not then.supply_on else 0.0
     return (
         HANDLE_MINUTES * moved + COMMAND_MINUTES * told + PLUG_MINUTES * plugs + BATH_MINUTES * baths
-        + LIFT_MINUTES * lifts + warm
+        + LIFT_MINUTES * lifts + warm + cool
     )  # fmt: skip
+
+
+def change_minutes(check: Check, state: PanelState, at: Setup | None) -> float:
+    """Minutes from where the panel stands until the check can be done: steps, handles, plugs, baths, lifted leads."""
+    steps = sum(STEP_MINUTES[step] for step in steps_between(state, need_of(check)))
+    return steps + setup_minutes(at, check.setup)
+
+
+def exposure_price(check: Check, competence: Competence) -> float:
+    """Minutes that a check's risk is worth to this person."""
+    return EXPOSURE_PRICE[competence][check.work]
 
 
 def cost_minutes(check: Check, state: PanelState, at: Setup | None, competence: Competence) -> float:
     """The cost of a check from where the panel stands, in minutes and minutes' worth of risk."""
-    steps = sum(STEP_MINUTES[step] for step in steps_between(state, need_of(check)))
-    price = EXPOSURE_PRICE[competence][check.work]
-    return QUESTION_MINUTES + check.minutes + steps + setup_minutes(at, check.setup) + price
+    return QUESTION_MINUTES + check.minutes + change_minutes(check, state, at) + exposure_price(check, competence)
+
+
+def state_for(need: Need) -> PanelState:
+    """How the panel stands when a check of this need has been done."""
+    state = PanelState()
+    for step in steps_between(state, need):
+        state = after(state, step, need)
+    return state

@@ -58,6 +58,7 @@ class Model:
     mended: frozenset[str] = frozenset()  # parts that were put right, and are sound now
     grown: dict[str, Model] = field(default_factory=dict, compare=False, repr=False)  # models with pairs made so far
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
+    kept: dict[str, object] = field(init=False, default_factory=dict, compare=False, repr=False)  # by those who choose
 
     @cached_property
     def checks_by_id(self) -> Mapping[str, Check]:

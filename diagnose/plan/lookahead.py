@@ -13,11 +13,11 @@ from diagnose.plan.information import (
     IndexArray,
     Stop,
     checked_belief,
-    checked_costs,
     checked_stop,
     checked_tables,
     information,
 )
+from diagnose.plan.places import Places, checked_places
 
 BoolArray = NDArray[np.bool_]
 NEGLIGIBLE = 1e-6  # causes and outcomes less probable than this are not followed
@@ -37,19 +37,22 @@ class Outlook:
 def look_ahead(
     belief: ArrayLike,
     tables: ArrayLike,
-    costs: ArrayLike,
+    costs: ArrayLike | Places,
     group: ArrayLike,
     depth: int = 2,
     width: int = 8,
     available: ArrayLike | None = None,
     stop: Stop = "isolated",
+    rarest: float = NEGLIGIBLE,
 ) -> Outlook:
     """Order checks by expected total cost until the group is known.
 
     Parameters
     ----------
-    belief, tables, costs, group
+    belief, tables, group
         As for `rank`.
+    costs : (C,) array or Places
+        As for `rank`, or what each check costs from each place where one may stand.
     depth : int
         From 1. At 1 the order is that of `rank`. At 2 each first check is followed by going on by `rank`;
         at 3 the second check is also chosen by comparison, and so on.
@@ -60,6 +63,8 @@ def look_ahead(
     stop : 'isolated' or float
         The group is known when it has all belief, or at least this share of it. Where outcomes are not
         certain, give a share: belief never gets to one.
+    rarest : float
+        Outcomes of less probability, seen from the place where they happen, are not followed.
 
     Returns
     -------
@@ -81,7 +86,7 @@ def look_ahead(
     """
     belief, group = checked_belief(belief, group)
     tables = checked_tables(tables, len(belief))
-    costs = checked_costs(costs, len(tables))
+    places = checked_places(costs, len(tables))
     sure = checked_stop(stop)
     if depth < 1 or width < 1:
         raise ValueError(f"depth {depth} and width {width} must be at least 1")
@@ -90,9 +95,9 @@ def look_ahead(
         raise ValueError(f"available must be ({len(tables)},), not {usable.shape}")
     live = belief > NEGLIGIBLE
     shares = np.asarray(belief[live] / belief[live].sum())
-    kept = _most_telling(shares, tables[:, live], costs, group[live], usable)
-    search = _Search(tables[np.ix_(kept, live)], costs[kept], group[live], width, sure)
-    checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), depth, 1.0)
+    kept = _most_telling(shares, tables[:, live], places.costs[places.start], group[live], usable)
+    search = _Search(tables[np.ix_(kept, live)], places.some(kept), group[live], width, sure, rarest)
+    checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), places.start, depth, 1.0)
     checks = kept[checks]
     if depth > 1:
         best = np.argsort(expected, kind="stable")
@@ -116,54 +121,59 @@ class _Search:
     """What stays the same while looking ahead."""
 
     tables: FloatArray
-    costs: FloatArray
+    places: Places
     group: IndexArray
     width: int
     sure: float
+    rarest: float
 
-    def options(self, belief: FloatArray, usable: BoolArray, depth: int, reach: float) -> tuple[IndexArray, FloatArray]:
+    def options(
+        self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float
+    ) -> tuple[IndexArray, FloatArray]:
         """The best checks by rate, and the expected cost to the end through each."""
         if self._shares(belief).max() >= self.sure:
             return np.empty(0, dtype=np.intp), np.empty(0)
-        rates = self._rates(belief, usable)
+        rates = self._rates(belief, usable, place)
         checks = np.argsort(-rates, kind="stable")[: self.width]
         checks = checks[rates[checks] > NOTHING]
-        expected = [self._through(belief, usable, int(check), max(depth - 1, 1), reach) for check in checks]
+        expected = [self._through(belief, usable, place, int(check), max(depth - 1, 1), reach) for check in checks]
         return checks, np.array(expected)
 
-    def remaining(self, belief: FloatArray, usable: BoolArray, depth: int, reach: float, level: int) -> float:
+    def remaining(
+        self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float, level: int
+    ) -> float:
         """Expected cost from here to the end; 0 where nothing more can be told."""
         if depth > 1:
-            expected = self.options(belief, usable, depth, reach)[1]
+            expected = self.options(belief, usable, place, depth, reach)[1]
             return float(expected.min()) if len(expected) else 0.0
         shares = self._shares(belief)
         if shares.max() >= self.sure:
             return 0.0
-        rates = self._rates(belief, usable)
+        rates = self._rates(belief, usable, place)
         best = int(rates.argmax()) if len(rates) else 0
         if not len(rates) or rates[best] <= NOTHING:
             return 0.0
         if reach < ROLLED_OUT or level >= MOST_LEVELS:
             shares = shares[shares > 0]
             return -float((shares * np.log2(shares)).sum()) / float(rates[best])
-        return self._through(belief, usable, best, 1, reach, level + 1)
+        return self._through(belief, usable, place, best, 1, reach, level + 1)
 
     def _through(
-        self, belief: FloatArray, usable: BoolArray, check: int, depth: int, reach: float, level: int = 0
+        self, belief: FloatArray, usable: BoolArray, place: int, check: int, depth: int, reach: float, level: int = 0
     ) -> float:
-        after = usable.copy()
+        after, there = usable.copy(), int(self.places.after[check])
         after[check] = False
         joint = belief[:, None] * self.tables[check]
-        total = float(self.costs[check])
+        total = float(self.places.costs[place, check])
         for share, weights in zip(joint.sum(axis=0).tolist(), joint.T, strict=True):
-            if share > NEGLIGIBLE:
-                total += share * self.remaining(weights / share, after, depth, reach * share, level)
+            if share > self.rarest:
+                total += share * self.remaining(weights / share, after, there, depth, reach * share, level)
         return total
 
-    def _rates(self, belief: FloatArray, usable: BoolArray) -> FloatArray:
-        rates = np.zeros(len(self.costs))
+    def _rates(self, belief: FloatArray, usable: BoolArray, place: int) -> FloatArray:
+        rates = np.zeros(len(usable))
         numbers = np.flatnonzero(usable)
-        rates[numbers] = information(belief, self.tables[numbers], self.group) / self.costs[numbers]
+        rates[numbers] = information(belief, self.tables[numbers], self.group) / self.places.costs[place, numbers]
         return rates
 
     def _shares(self, belief: FloatArray) -> FloatArray:

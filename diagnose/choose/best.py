@@ -1,0 +1,187 @@
+"""Which check next: the most information for its cost, looked ahead where few causes are left; dead before live."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.checks import Check
+from diagnose.choose.deck import MOST_OUTCOMES, OUT, Deck, deck_of
+from diagnose.choose.live import bits_beyond, told_apart
+from diagnose.circuit.netlist import FloatArray, IndexArray
+from diagnose.circuit.setup import Setup
+from diagnose.model import Model
+from diagnose.plan import Places, group_entropy, look_ahead
+from diagnose.plan.nearby import joint_bits, shared_rate
+from diagnose.safety import Competence, PanelState
+
+LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
+KNOWN = 0.97  # belief in what to do at which no more is asked
+FEW = 20  # causes with which the rest of the way is looked at
+FAINT = 0.002  # belief below which a cause is not looked ahead for
+RAREST = 0.02  # outcomes less likely than this are not looked ahead for
+WIDTH = 8  # checks that are looked ahead from
+FROM_EACH_PLACE = 8  # checks of each place that are looked at ahead
+REMEMBERED = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The chosen check, what it is expected to tell, and what it costs.
+
+    `only_live` is true of a live check: no other check that is open tells apart what it does.
+    """
+
+    check: Check
+    bits: float
+    minutes: float
+    only_live: bool = False
+
+
+def best_check(
+    model: Model,
+    now: FloatArray,
+    checks: Sequence[Check],
+    state: PanelState,
+    at: Setup | None,
+    competence: Competence,
+    answered: Sequence[Check] = (),
+) -> Choice | None:
+    """The check with the most information for its cost; None where nothing is left to ask.
+
+    A check that would show the same as one already answered, whatever the cause, is passed over: the same reading
+    taken twice is no second witness. A live check is passed over while another that is worth asking tells the same
+    causes apart.
+    """
+    deck = deck_of(model)
+    numbers = np.array([deck.number[check.id] for check in checks], dtype=np.intp)
+    done = tuple(deck.number[check.id] for check in answered)
+    key = (now.tobytes(), numbers.tobytes(), state, at, competence, done)
+    if key not in deck.chosen:
+        if len(deck.chosen) >= REMEMBERED:
+            deck.chosen.clear()
+        deck.chosen[key] = _Choosing(deck, now, numbers, state, at, competence, done).choose()
+    found = deck.chosen[key]
+    assert found is None or isinstance(found, Choice)
+    return found
+
+
+@dataclass(eq=False)
+class _Choosing:
+    """One question: what is open, what is believed, where the panel stands."""
+
+    deck: Deck
+    now: FloatArray
+    numbers: IndexArray
+    state: PanelState
+    at: Setup | None
+    competence: Competence
+    done: tuple[int, ...]
+    bits: dict[int, float] = field(default_factory=dict)  # of the checks looked at that tell enough
+    rates: dict[int, float] = field(default_factory=dict)
+
+    def choose(self) -> Choice | None:
+        deck = self.deck
+        self.ways, self.prices = deck.ways(self.state, self.at), deck.prices(self.competence)
+        self.live = np.flatnonzero(self.now > OUT)
+        self.share = self.now[self.live] / self.now[self.live].sum()
+        self.group = deck.model.group_numbers[self.live]
+        self.entropy = group_entropy(self.share, self.group)
+        for place in self._by_bound():
+            self._look_into(place)
+        dead = {number: rate for number, rate in self.rates.items() if not self._is_live(number)}
+        best = max(self.rates, key=lambda number: self.rates[number], default=None)
+        if best is not None and self._is_live(best):
+            dead = self._with_dead_before_live()
+            best = max(dead, key=lambda number: dead[number], default=None)
+        if best is None:
+            return None
+        if np.count_nonzero(self.share > FAINT) <= FEW:
+            best = self._ahead(best, dead)
+        cost = deck.own[best] + self.ways[deck.spot[best]] + self.prices[deck.spot[best]]
+        return Choice(deck.checks[best], self.bits[best], float(cost), self._is_live(best))
+
+    def _is_live(self, number: int) -> bool:
+        return self.deck.checks[number].exposure == "live"
+
+    def _open_in(self, place: int) -> IndexArray:
+        return np.asarray(self.numbers[self.deck.spot[self.numbers] == place])
+
+    def _by_bound(self) -> Iterator[int]:
+        """Places by the best that could be found there, until what was found is better than anything left."""
+        left = []
+        for place in np.unique(self.deck.spot[self.numbers]).tolist():
+            least = float(self.deck.own[self._open_in(place)].min()) + self.prices[place]
+            most = min(self.entropy, float(np.log2(MOST_OUTCOMES)))
+            bound = most / (least + self.ways[place] * most / max(self.entropy, LEAST_BITS))
+            left.append((bound, place))
+        for bound, place in sorted(left, reverse=True):
+            if bound > max(self.rates.values(), default=0.0):
+                yield place
+
+    def _look_into(self, place: int) -> None:
+        """Take in what the open checks of a place tell, and at what rate."""
+        deck = self.deck
+        numbers = self._open_in(place)
+        bits = deck.bits(self.now, numbers)
+        some = bits >= LEAST_BITS
+        some[some] &= ~deck.repeats(numbers[some], self.done)
+        numbers, bits = numbers[some], bits[some]
+        if not len(numbers):
+            return
+        joint = joint_bits(self.share, deck.tables(numbers)[:, self.live], self.group)
+        rates = shared_rate(bits, deck.own[numbers] + self.prices[place], float(self.ways[place]), joint)
+        self.bits.update(zip(numbers.tolist(), bits.tolist(), strict=True))
+        self.rates.update(zip(numbers.tolist(), rates.tolist(), strict=True))
+
+    def _look_into_all(self, live: bool) -> None:
+        """Take in what is left of the places that are live, or of those that are not."""
+        looked = {int(self.deck.spot[number]) for number in self.bits}
+        for place in np.unique(self.deck.spot[self.numbers]).tolist():
+            if place not in looked and (self.deck.spots[place].exposure == "live") == live:
+                self._look_into(place)
+
+    def _with_dead_before_live(self) -> dict[int, float]:
+        """Rates of all checks that are not live, and of the live ones that tell apart what no other does."""
+        self._look_into_all(live=False)
+        kept = {number: rate for number, rate in self.rates.items() if not self._is_live(number)}
+        live = np.array([number for number in self.rates if self._is_live(number)], dtype=np.intp)
+        others = self.deck.tables(np.array(list(kept), dtype=np.intp))[:, self.live]
+        beyond = bits_beyond(self.share, self.group, self.deck.tables(live)[:, self.live], told_apart(others))
+        kept.update({int(number): self.rates[int(number)] for number in live[beyond >= LEAST_BITS]})
+        return kept
+
+    def _ahead(self, best: int, rates: dict[int, float]) -> int:
+        """The first check of the way that is expected to be the shortest."""
+        deck = self.deck
+        menu = np.array(self._menu(rates), dtype=np.intp)
+        few = np.flatnonzero(self.share > FAINT)
+        share = self.share[few] / self.share[few].sum()
+        group = self.group[few]
+        if len(menu) < 2 or group_entropy(share, group) < LEAST_BITS:
+            return best
+        own = deck.own[menu] + self.prices[deck.spot[menu]]
+        costs = np.vstack([self.ways, deck.moves])[:, deck.spot[menu]] + own
+        places = Places(costs, deck.spot[menu] + 1)
+        outlook = look_ahead(
+            share, deck.tables(menu)[:, self.live[few]], places, group, 2, WIDTH, stop=KNOWN, rarest=RAREST
+        )
+        return int(menu[outlook.order[0]]) if len(outlook.order) else best
+
+    def _menu(self, rates: dict[int, float]) -> list[int]:
+        """The best checks of each place; of those that tell the same causes apart, the first."""
+        deck = self.deck
+        by_place: dict[int, list[int]] = {}
+        for number in sorted(rates, key=lambda number: -rates[number]):
+            by_place.setdefault(int(deck.spot[number]), []).append(number)
+        menu: list[int] = []
+        for numbers in by_place.values():
+            marks = deck.tables(np.array(numbers))[:, self.live].argmax(axis=2)
+            seen: set[bytes] = set()
+            for number, mark in zip(numbers, marks, strict=True):
+                if len(seen) < FROM_EACH_PLACE and mark.tobytes() not in seen:
+                    seen.add(mark.tobytes())
+                    menu.append(number)
+        return menu
