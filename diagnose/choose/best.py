@@ -19,11 +19,12 @@ from diagnose.safety import Competence, PanelState
 
 LEAST_BITS = 0.01  # a check that tells less is not worth a person's time
 KNOWN = 0.97  # belief in what to do at which no more is asked
-FEW = 20  # causes with which the rest of the way is looked at
+FEW = 12  # causes with which the rest of the way is looked at
 FAINT = 0.002  # belief below which a cause is not looked ahead for
 RAREST = 0.02  # outcomes less likely than this are not looked ahead for
 WIDTH = 8  # checks that are looked ahead from
-FROM_EACH_PLACE = 8  # checks of each place that are looked at ahead
+FROM_EACH_PLACE = 12  # checks of each place that are looked at ahead
+CLEARLY = 0.95  # share of the expected cost below which another way is better
 REMEMBERED = 512
 
 
@@ -166,9 +167,20 @@ class _Choosing:
         costs = np.vstack([self.ways, deck.moves])[:, deck.spot[menu]] + own
         places = Places(costs, deck.spot[menu] + 1)
         outlook = look_ahead(
-            share, deck.tables(menu)[:, self.live[few]], places, group, 2, WIDTH, stop=KNOWN, rarest=RAREST
+            share,
+            deck.tables(menu)[:, self.live[few]],
+            places,
+            group,
+            2,
+            WIDTH,
+            stop=KNOWN,
+            rarest=RAREST,
+            least=LEAST_BITS,
         )
-        return int(menu[outlook.order[0]]) if len(outlook.order) else best
+        expected = dict(zip(menu[outlook.order].tolist(), outlook.cost.tolist(), strict=True))
+        first = min(expected, key=lambda number: expected[number], default=best)
+        # The far end of each way is an estimate, so a small difference is none.
+        return first if expected.get(first, 0.0) < CLEARLY * expected.get(best, np.inf) else best
 
     def _menu(self, rates: dict[int, float]) -> list[int]:
         """The best checks of each place; of those that tell the same causes apart, the first."""

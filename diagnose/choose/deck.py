@@ -23,6 +23,7 @@ MOST_OUTCOMES = 8  # of a reading, as planned with
 ALIKE = 0.02  # readings nearer to each other than this share are the same reading
 NEARLY_NOTHING = 1e-8  # SI units that are nothing to any meter
 OUT = 1e-7  # belief below which a cause has no say in what is asked next
+UNREACHABLE = 1e4  # minutes
 NAME = "deck"
 
 
@@ -138,7 +139,7 @@ class Deck:
 
     def ways(self, state: PanelState, at: Setup | None) -> FloatArray:
         """(P,) minutes from where the panel stands to each place."""
-        return np.array([change_minutes(spot.example, state, at) for spot in self.spots])
+        return np.array([_way_minutes(spot.example, state, at) for spot in self.spots])
 
     def prices(self, competence: Competence) -> FloatArray:
         """(P,) the price in minutes of each place's exposure, for every check there."""
@@ -150,11 +151,19 @@ class Deck:
         return np.array([self.ways(spot.state, spot.setup) for spot in self.spots])
 
 
+def _way_minutes(check: Check, state: PanelState, at: Setup | None) -> float:
+    """Minutes to where a check can be done; more than anyone spends where the state doesn't allow the way."""
+    try:
+        return change_minutes(check, state, at)
+    except ValueError:
+        return UNREACHABLE
+
+
 def _close(rows: FloatArray, other: FloatArray) -> BoolArray:
-    """(C,) which rows (C, H) are like another (H,), OL and signs without numbers included."""
+    """(C,) which rows (C, H) are like another (H,), OL being like OL alone."""
     with np.errstate(invalid="ignore"):
         near = np.abs(rows - other) <= NEARLY_NOTHING + ALIKE * np.abs(other)
-    return np.asarray((near & np.isfinite(rows) | (rows == other)).all(axis=1))
+    return np.asarray((near & np.isfinite(rows) & np.isfinite(other) | (rows == other)).all(axis=1))
 
 
 def deck_of(model: Model) -> Deck:

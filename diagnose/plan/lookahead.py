@@ -44,6 +44,7 @@ def look_ahead(
     available: ArrayLike | None = None,
     stop: Stop = "isolated",
     rarest: float = NEGLIGIBLE,
+    least: float = NOTHING,
 ) -> Outlook:
     """Order checks by expected total cost until the group is known.
 
@@ -65,6 +66,8 @@ def look_ahead(
         certain, give a share: belief never gets to one.
     rarest : float
         Outcomes of less probability, seen from the place where they happen, are not followed.
+    least : float
+        Bits: a check that tells less is not done.
 
     Returns
     -------
@@ -96,7 +99,16 @@ def look_ahead(
     live = belief > NEGLIGIBLE
     shares = np.asarray(belief[live] / belief[live].sum())
     kept = _most_telling(shares, tables[:, live], places.costs[places.start], group[live], usable)
-    search = _Search(tables[np.ix_(kept, live)], places.some(kept), group[live], width, sure, rarest)
+    search = _Search(
+        tables[np.ix_(kept, live)],
+        places.some(kept),
+        group[live],
+        width,
+        sure,
+        rarest,
+        least,
+        _cells(tables[np.ix_(kept, live)]),
+    )
     checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), places.start, depth, 1.0)
     checks = kept[checks]
     if depth > 1:
@@ -126,6 +138,8 @@ class _Search:
     width: int
     sure: float
     rarest: float
+    least: float
+    cells: IndexArray  # (H,) causes of one cell are told apart by no check
 
     def options(
         self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float
@@ -135,7 +149,7 @@ class _Search:
             return np.empty(0, dtype=np.intp), np.empty(0)
         rates = self._rates(belief, usable, place)
         checks = np.argsort(-rates, kind="stable")[: self.width]
-        checks = checks[rates[checks] > NOTHING]
+        checks = checks[rates[checks] > 0]
         expected = [self._through(belief, usable, place, int(check), max(depth - 1, 1), reach) for check in checks]
         return checks, np.array(expected)
 
@@ -151,11 +165,10 @@ class _Search:
             return 0.0
         rates = self._rates(belief, usable, place)
         best = int(rates.argmax()) if len(rates) else 0
-        if not len(rates) or rates[best] <= NOTHING:
+        if not len(rates) or rates[best] <= 0:
             return 0.0
         if reach < ROLLED_OUT or level >= MOST_LEVELS:
-            shares = shares[shares > 0]
-            return -float((shares * np.log2(shares)).sum()) / float(rates[best])
+            return self._tellable(belief) / float(rates[best])
         return self._through(belief, usable, place, best, 1, reach, level + 1)
 
     def _through(
@@ -173,8 +186,31 @@ class _Search:
     def _rates(self, belief: FloatArray, usable: BoolArray, place: int) -> FloatArray:
         rates = np.zeros(len(usable))
         numbers = np.flatnonzero(usable)
-        rates[numbers] = information(belief, self.tables[numbers], self.group) / self.places.costs[place, numbers]
+        bits = information(belief, self.tables[numbers], self.group)
+        rates[numbers] = np.where(bits > self.least, bits, 0.0) / self.places.costs[place, numbers]
         return rates
+
+    def _tellable(self, belief: FloatArray) -> float:
+        """Bits about the group that all checks together can tell."""
+        groups = int(self.group.max()) + 1
+        cells = int(self.cells.max()) + 1
+        joint: FloatArray = np.bincount(
+            self.cells * groups + self.group, weights=belief, minlength=cells * groups
+        ).astype(np.float64)
+        table = joint.reshape(-1, groups)
+        return max(0.0, _entropy(table.sum(axis=0)) + _entropy(table.sum(axis=1)) - _entropy(joint))
 
     def _shares(self, belief: FloatArray) -> FloatArray:
         return np.bincount(self.group, weights=belief).astype(np.float64)
+
+
+def _cells(tables: FloatArray) -> IndexArray:
+    """(H,) the number of each cause's cell: those whose likeliest outcomes agree in all checks."""
+    if not len(tables):
+        return np.zeros(tables.shape[1], dtype=np.intp)
+    return np.asarray(np.unique(tables.argmax(axis=2), axis=1, return_inverse=True)[1].reshape(-1))
+
+
+def _entropy(shares: FloatArray) -> float:
+    some = shares[shares > 0]
+    return -float((some * np.log2(some)).sum())
