@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -24,6 +24,7 @@ FAINT = 0.002  # belief below which a cause is not looked ahead for
 RAREST = 0.02  # outcomes less likely than this are not looked ahead for
 WIDTH = 8  # checks that are looked ahead from
 FROM_EACH_PLACE = 12  # checks of each place that are looked at ahead
+ABOUT = 0.99  # rates this near to each other are the same
 CLEARLY = 0.95  # share of the expected cost below which another way is better
 REMEMBERED = 512
 
@@ -93,10 +94,10 @@ class _Choosing:
         for place in self._by_bound():
             self._look_into(place)
         dead = {number: rate for number, rate in self.rates.items() if not self._is_live(number)}
-        best = max(self.rates, key=lambda number: self.rates[number], default=None)
+        best = _first_of_best(self.rates)
         if best is not None and self._is_live(best):
             dead = self._with_dead_before_live()
-            best = max(dead, key=lambda number: dead[number], default=None)
+            best = _first_of_best(dead)
         if best is None:
             return None
         if np.count_nonzero(self.share > FAINT) <= FEW:
@@ -158,10 +159,10 @@ class _Choosing:
         """The first check of the way that is expected to be the shortest."""
         deck = self.deck
         menu = np.array(self._menu(rates), dtype=np.intp)
-        few = np.flatnonzero(self.share > FAINT)
-        share = self.share[few] / self.share[few].sum()
-        group = self.group[few]
-        if len(menu) < 2 or group_entropy(share, group) < LEAST_BITS:
+        # The cause that nobody knows predicts nothing, so no way through it can be looked at.
+        few = np.flatnonzero((self.share > FAINT) & (self.live < len(self.now) - 1))
+        share, group = self.share[few] / max(self.share[few].sum(), OUT), self.group[few]
+        if len(menu) < 2 or not len(few) or group_entropy(share, group) < LEAST_BITS:
             return best
         own = deck.own[menu] + self.prices[deck.spot[menu]]
         costs = np.vstack([self.ways, deck.moves])[:, deck.spot[menu]] + own
@@ -178,7 +179,7 @@ class _Choosing:
             least=LEAST_BITS,
         )
         expected = dict(zip(menu[outlook.order].tolist(), outlook.cost.tolist(), strict=True))
-        first = min(expected, key=lambda number: expected[number], default=best)
+        first = min(sorted(expected), key=lambda number: expected[number], default=best)
         # The far end of each way is an estimate, so a small difference is none.
         return first if expected.get(first, 0.0) < CLEARLY * expected.get(best, np.inf) else best
 
@@ -197,3 +198,9 @@ class _Choosing:
                     seen.add(mark.tobytes())
                     menu.append(number)
         return menu
+
+
+def _first_of_best(rates: Mapping[int, float]) -> int | None:
+    """Of the checks with about the best rate, the one that is offered first: the same every time."""
+    most = max(rates.values(), default=0.0)
+    return min((number for number, rate in rates.items() if rate >= ABOUT * most), default=None)

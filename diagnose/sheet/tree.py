@@ -240,6 +240,8 @@ def _steered(session: Session, wanted: FloatArray) -> Session:
     The prior takes up the difference, so all else that a session does with its answers stays as it is.
     """
     model, now = session.model, belief(session)
+    if len(wanted) != len(now):
+        return session  # pairs are thought of from here on: the one reading has to stand for its range
     prior = model.prior * np.divide(wanted, now, out=np.zeros_like(now), where=now > 0)
     return replace(session, model=replace(model, prior=prior / prior.sum()))
 
