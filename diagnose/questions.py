@@ -60,7 +60,7 @@ class ConfirmStep:
 
     @property
     def only_live(self) -> bool:
-        """Whether it leads to a check on live parts, since no other that is left tells the causes apart."""
+        """Whether it leads to a check on live parts, since no single other one tells as much."""
         return self.for_check.exposure == "live"
 
 
@@ -78,7 +78,7 @@ class AskCheck:
 
     @property
     def only_live(self) -> bool:
-        """Whether it is done on live parts, since no other that is left tells the causes apart."""
+        """Whether it is done on live parts, since no single other one tells as much."""
         return self.check.exposure == "live"
 
 

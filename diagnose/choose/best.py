@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.checks import Check
 from diagnose.choose.deck import MOST_OUTCOMES, OUT, Deck, deck_of
-from diagnose.choose.live import bits_beyond, told_apart
+from diagnose.choose.live import bits_after
 from diagnose.circuit.netlist import FloatArray, IndexArray
 from diagnose.circuit.setup import Setup
 from diagnose.model import Model
@@ -33,7 +33,7 @@ REMEMBERED = 512
 class Choice:
     """The chosen check, what it is expected to tell, and what it costs.
 
-    `only_live` is true of a live check: no other check that is open tells apart what it does.
+    `only_live` is true of a live check: no single other check that is open tells what it does.
     """
 
     check: Check
@@ -54,8 +54,7 @@ def best_check(
     """The check with the most information for its cost; None where nothing is left to ask.
 
     A check that would show the same as one already answered, whatever the cause, is passed over: the same reading
-    taken twice is no second witness. A live check is passed over while another that is worth asking tells the same
-    causes apart.
+    taken twice is no second witness. A live check is passed over while a single other one tells as much.
     """
     deck = deck_of(model)
     numbers = np.array([deck.number[check.id] for check in checks], dtype=np.intp)
@@ -93,15 +92,15 @@ class _Choosing:
         self.entropy = group_entropy(self.share, self.group)
         for place in self._by_bound():
             self._look_into(place)
-        dead = {number: rate for number, rate in self.rates.items() if not self._is_live(number)}
-        best = _first_of_best(self.rates)
+        best = max(self.rates, key=lambda number: self.rates[number], default=None)
         if best is not None and self._is_live(best):
-            dead = self._with_dead_before_live()
-            best = _first_of_best(dead)
+            self._look_into_all_dead()
+            self._leave_out_live_told_dead()
+            best = max(self.rates, key=lambda number: self.rates[number], default=None)
         if best is None:
             return None
         if np.count_nonzero(self.share > FAINT) <= FEW:
-            best = self._ahead(best, dead)
+            best = self._ahead(best)
         cost = deck.own[best] + self.ways[deck.spot[best]] + self.prices[deck.spot[best]]
         return Choice(deck.checks[best], self.bits[best], float(cost), self._is_live(best))
 
@@ -138,27 +137,28 @@ class _Choosing:
         self.bits.update(zip(numbers.tolist(), bits.tolist(), strict=True))
         self.rates.update(zip(numbers.tolist(), rates.tolist(), strict=True))
 
-    def _look_into_all(self, live: bool) -> None:
-        """Take in what is left of the places that are live, or of those that are not."""
+    def _look_into_all_dead(self) -> None:
+        """Take in what is left of the places that are not live."""
         looked = {int(self.deck.spot[number]) for number in self.bits}
         for place in np.unique(self.deck.spot[self.numbers]).tolist():
-            if place not in looked and (self.deck.spots[place].exposure == "live") == live:
+            if place not in looked and self.deck.spots[place].exposure != "live":
                 self._look_into(place)
 
-    def _with_dead_before_live(self) -> dict[int, float]:
-        """Rates of all checks that are not live, and of the live ones that tell apart what no other does."""
-        self._look_into_all(live=False)
-        kept = {number: rate for number, rate in self.rates.items() if not self._is_live(number)}
-        live = np.array([number for number in self.rates if self._is_live(number)], dtype=np.intp)
-        others = self.deck.tables(np.array(list(kept), dtype=np.intp))[:, self.live]
-        beyond = bits_beyond(self.share, self.group, self.deck.tables(live)[:, self.live], told_apart(others))
-        kept.update({int(number): self.rates[int(number)] for number in live[beyond >= LEAST_BITS]})
-        return kept
+    def _leave_out_live_told_dead(self) -> None:
+        """Leave out live checks after a single other one of which they would tell nothing more."""
+        dead = np.array([number for number in self.rates if not self._is_live(number)], dtype=np.intp)
+        bits = np.array([self.bits[number] for number in dead.tolist()])
+        tables = self.deck.tables(dead)[:, self.live]
+        for number in [number for number in self.rates if self._is_live(number)]:
+            rivals = bits >= self.bits[number] - LEAST_BITS
+            table = self.deck.tables(np.array([number]))[0, self.live]
+            if (bits_after(self.share, table, tables[rivals], self.group) < LEAST_BITS).any():
+                del self.rates[number]
 
-    def _ahead(self, best: int, rates: dict[int, float]) -> int:
+    def _ahead(self, best: int) -> int:
         """The first check of the way that is expected to be the shortest."""
         deck = self.deck
-        menu = np.array(self._menu(rates), dtype=np.intp)
+        menu = np.array(self._menu(), dtype=np.intp)
         # The cause that nobody knows predicts nothing, so no way through it can be looked at.
         few = np.flatnonzero((self.share > FAINT) & (self.live < len(self.now) - 1))
         share, group = self.share[few] / max(self.share[few].sum(), OUT), self.group[few]
@@ -183,11 +183,11 @@ class _Choosing:
         # The far end of each way is an estimate, so a small difference is none.
         return first if expected.get(first, 0.0) < CLEARLY * expected.get(best, np.inf) else best
 
-    def _menu(self, rates: dict[int, float]) -> list[int]:
+    def _menu(self) -> list[int]:
         """The best checks of each place; of those that tell the same causes apart, the first."""
         deck = self.deck
         by_place: dict[int, list[int]] = {}
-        for number in sorted(rates, key=lambda number: -rates[number]):
+        for number in sorted(self.rates, key=lambda number: -self.rates[number]):
             by_place.setdefault(int(deck.spot[number]), []).append(number)
         menu: list[int] = []
         for numbers in by_place.values():

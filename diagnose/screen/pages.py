@@ -47,8 +47,8 @@ HELP = (
 )
 WORDS_LINE = "At any time: why, path, text, skip, back, lower, refer, stop, danger, help"
 ONLY_LIVE = (
-    "Only a check on live parts tells the causes apart now. To leave it to an electrician is as good a choice:",
-    "type refer.",
+    "A check on live parts now tells what no single other check does. To leave it to an electrician is as good",
+    "a choice: type refer.",
 )
 
 

@@ -98,7 +98,7 @@ _STEP_HEAR = {
     "shows": ["'yes' or 'no': type it as it was said. You don't know? Ask again."],
     "volts": ["The highest of several numbers: ask whether every pair was measured."],
 }
-ONLY_LIVE = "Only a check on live parts tells more now. An electrician is as good a choice: say so."
+ONLY_LIVE = "Now a check on live parts tells what no single other one does. An electrician is as good a choice: say so."
 # What a letter or two stands for, put where it is first met in a message.
 _MEANS = {
     "GFCI": "the device with a TEST button",
