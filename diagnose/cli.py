@@ -21,6 +21,7 @@ from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.options import (
     add_coverage,
     add_finish,
+    add_history,
     add_learn,
     add_rates,
     add_report,
@@ -29,6 +30,7 @@ from diagnose.options import (
     add_validate,
     run_coverage,
     run_finish,
+    run_history,
     run_learn,
     run_report,
     run_sheet,
@@ -126,6 +128,7 @@ def parser() -> argparse.ArgumentParser:
     add_sheet(commands, _competence, _instruments)
     add_finish(commands)
     add_report(commands)
+    add_history(commands)
     add_swing(commands)
     add_validate(commands)
     add_coverage(commands)
@@ -349,6 +352,7 @@ _COMMANDS = {
     "sheet": run_sheet,
     "finish": run_finish,
     "report": run_report,
+    "history": run_history,
     "swing": run_swing,
     "validate": run_validate,
     "coverage": run_coverage,

@@ -28,7 +28,7 @@ def begin_log(header: Header, given: Path | None) -> LogFile:
         kept.begin(header)
         return kept
     stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
-    for folder in _log_folders():
+    for folder in log_folders():
         kept = LogFile(_unused(folder, stem))
         try:
             folder.mkdir(parents=True, exist_ok=True)
@@ -41,7 +41,7 @@ def begin_log(header: Header, given: Path | None) -> LogFile:
     )
 
 
-def _log_folders() -> list[Path]:
+def log_folders() -> list[Path]:
     """Where a log may go, the best place first."""
     state = os.environ.get("XDG_STATE_HOME", "")
     home = os.environ.get("HOME", "")

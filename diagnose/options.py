@@ -146,6 +146,20 @@ def add_report(commands: Any) -> None:
     report.add_argument("--out", metavar="FILE", help="where to write it; else it is printed")
 
 
+def add_history(commands: Any) -> None:
+    """The arguments of `history`."""
+    history = commands.add_parser(
+        "history", help="a panel's sessions, and readings of the same check over time",
+        description="Lists a panel's sessions with cause, remedy and proof checks, and readings of the same check over "
+        "time; says where insulation falls, before it trips; 1 if there is no session.",
+    )  # fmt: skip
+    history.add_argument("of", metavar="PANEL-OR-FOLDER", help="a panel by file or name, or a folder of logs")
+    history.add_argument(
+        "--logs", action="append", default=[], metavar="FOLDER", help="where its logs are; else where sessions are kept"
+    )
+    history.add_argument("--format", choices=("text", "json"), default="text")
+
+
 def run_learn(options: argparse.Namespace) -> int:
     """Run `learn`; returns the exit code."""
     from diagnose.learning.table import main_learn  # late, as all that is heavy
@@ -186,3 +200,10 @@ def run_report(options: argparse.Namespace) -> int:
     from diagnose.report.command import main_report  # late, as all that is heavy
 
     return main_report(options.log, options.form or "html", options.out)
+
+
+def run_history(options: argparse.Namespace) -> int:
+    """Run `history`; returns the exit code."""
+    from diagnose.report.history_text import main_history  # late, as all that is heavy
+
+    return main_history(options.of, options.format, options.logs)

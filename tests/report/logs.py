@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
 from diagnose.causes import Cause, causes_of
+from diagnose.checks import Check
+from diagnose.choose import Choice
 from diagnose.log import Header, LogFile
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
@@ -84,4 +87,27 @@ def whole(path: Path, panel: str, complaint: str, part: str, key: str, **more: o
     netlist = recorded.session.model.predictor.netlist
     answered(recorded, SimulatedPanel(netlist, cause_of(panel, complaint, part, key), supply=0.99, jitter=0.3))
     proved(recorded, declined)  # type: ignore[arg-type]
+    return path
+
+
+def only(path: Path, panel: str, complaint: str, part: str, answers: Mapping[str, str], when: str) -> Path:
+    """A session that asks just these checks and is left then, at a time."""
+    recorded = begun(path, panel, complaint, part, when=when)
+    wanted = dict(answers)
+
+    def choose(model: Model, now: object, checks: Sequence[Check], *rest: object) -> Choice | None:
+        return next((Choice(check, 0.0, 0.0) for check in checks if check.id in wanted), None)
+
+    recorded.session = replace(recorded.session, chooser=choose)
+    recorded._question = None
+    while wanted:
+        question = recorded.question
+        if isinstance(question, ConfirmStep):
+            recorded.do("confirm", "0 V" if question.step == "prove_dead" else "done")
+        elif isinstance(question, AskCheck):
+            recorded.do("answer", wanted[question.check.id])
+            if recorded.session.doubted is None:
+                wanted.pop(question.check.id)
+        else:
+            raise AssertionError(f"these were never asked: {sorted(wanted)}")
     return path
