@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Literal
 
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
@@ -34,11 +35,12 @@ class Chain:
 
 
 @lru_cache(maxsize=2)
-def load_chains() -> tuple[Chain, ...]:
+def load_chains(folder: Path | None = None) -> tuple[Chain, ...]:
     """Read the chains; raises FileError with every problem."""
-    path = knowledge_folder() / "chains.yaml"
+    folder = folder or knowledge_folder()
+    path = folder / "chains.yaml"
     collect = Collector()
-    node = read(path, shown(path, knowledge_folder()))
+    node = read(path, shown(path, folder))
     found = []
     if isinstance(node, Mapping):
         found = [_chain(collect, collect.word(key), value) for key, value in node.entries]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Literal
 
 from diagnose.knowledge.library import knowledge_folder, shown
@@ -29,11 +30,12 @@ class Slip:
 
 
 @lru_cache(maxsize=2)
-def load_slips() -> tuple[Slip, ...]:
+def load_slips(folder: Path | None = None) -> tuple[Slip, ...]:
     """Read the slips; raises FileError with every problem."""
-    path = knowledge_folder() / "slips.yaml"
+    folder = folder or knowledge_folder()
+    path = folder / "slips.yaml"
     collect = Collector()
-    node = read(path, shown(path, knowledge_folder()))
+    node = read(path, shown(path, folder))
     found = []
     if isinstance(node, Mapping):
         found = [_slip(collect, collect.word(key), value) for key, value in node.entries]

@@ -9,6 +9,7 @@ from pathlib import Path
 from diagnose.errors import FileError
 from diagnose.knowledge.folder import knowledge_folder
 from diagnose.knowledge.library import Library, load_library
+from diagnose.knowledge.sources import Sources, load_sources
 from diagnose.texts import Texts, load_texts
 
 
@@ -31,6 +32,14 @@ class Base:
         """Its steps, cautions and proof checks."""
         try:
             return load_texts(self.folder)
+        except FileError:
+            return None
+
+    @cached_property
+    def sources(self) -> Sources | None:
+        """What its values are from."""
+        try:
+            return load_sources(self.folder)
         except FileError:
             return None
 

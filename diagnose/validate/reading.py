@@ -7,6 +7,7 @@ from pathlib import Path
 
 from diagnose.cases import read_case
 from diagnose.errors import DiagnoseError, FileError, Place, Problem, UsageError
+from diagnose.knowledge.chains import load_chains
 from diagnose.knowledge.complaints import read_complaints
 from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.kinds import read_kind
@@ -14,6 +15,8 @@ from diagnose.knowledge.library import load_library
 from diagnose.knowledge.rates import load_rates
 from diagnose.knowledge.records import Complaint
 from diagnose.knowledge.regions import load_regions
+from diagnose.knowledge.slips import load_slips
+from diagnose.knowledge.sources import load_sources
 from diagnose.learning.ratesfile import read_learned
 from diagnose.log import read_log
 from diagnose.opening import choose_part, competence_named, open_complaint, open_panel
@@ -23,9 +26,11 @@ from diagnose.validate.advice import advised
 from diagnose.validate.base import Base, base_of
 from diagnose.validate.references import alike, of_case, of_complaint, of_part, place_of
 from diagnose.validate.sorts import WORDS, sort_of
+from diagnose.validate.unsourced import unsourced
 from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import Node, read
 
+VALUED = ("chains", "curves", "rates", "slips", "steps", "supplies")  # files of words with values that are claims
 SORTS = "a panel, a case, a kind of part, complaints, a session's log, or a file of the knowledge base by its name"
 
 
@@ -65,6 +70,8 @@ def _problems(path: Path, base: Base, complaints: list[tuple[Complaint, Place]])
         return
     yield from advised(node)
     sort = sort_of(path, node)
+    if base.sources is not None and (sort == "part" or (sort == "words" and path.stem in VALUED)):
+        yield from unsourced(path.read_text(encoding="utf-8"), node, base.sources)
     if sort == "complaints":
         yield from _caught(lambda: _complaints(path, node, base, complaints))
     elif sort == "words":
@@ -164,9 +171,12 @@ def _of_words(path: Path) -> Iterator[Problem]:
         )  # fmt: skip
         return
     readers: Mapping[str, Callable[[], object]] = {
+        "chains": lambda: load_chains(folder),
         "curves": lambda: load_curves(folder),
+        "slips": lambda: load_slips(folder),
         "rates": lambda: load_rates(folder / "rates.yaml"),
         "regions": lambda: load_regions(folder),
+        "sources": lambda: load_sources(folder),
         "supplies": lambda: load_library(folder),
     }
     try:

@@ -18,7 +18,19 @@ _TELLS: tuple[tuple[Sort, frozenset[str]], ...] = (
     ("part", frozenset({"kind"})),
 )
 _BY_FOLDER: Mapping[str, Sort] = {"panels": "panel", "parts": "part", "cases": "case"}
-WORDS = ("cautions", "competence", "curves", "proofs", "rates", "regions", "steps", "supplies")
+WORDS = (
+    "cautions",
+    "chains",
+    "competence",
+    "curves",
+    "proofs",
+    "rates",
+    "regions",
+    "slips",
+    "sources",
+    "steps",
+    "supplies",
+)
 """Files of the knowledge base of which there is one each, by their names."""
 
 
