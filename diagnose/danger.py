@@ -10,6 +10,14 @@ from diagnose.questions import Answer
 from diagnose.safety.stop import TRIPS_AT_ONCE, dangerous_earth, dangerous_outcome, dangerous_trips
 
 
+def danger_in_any(model: Model, answers: Sequence[Answer]) -> str:
+    """The first danger that these answers show, taken in their order; nothing where there is none."""
+    for count, given in enumerate(answers, start=1):
+        if not given.skipped and (danger := danger_in(model, answers[:count])):
+            return danger
+    return ""
+
+
 def danger_in(model: Model, answers: Sequence[Answer]) -> str:
     """The danger that the last answer shows, by itself or after those before it; nothing where there is none."""
     last = answers[-1]

@@ -15,12 +15,14 @@ from diagnose.safety import COMPETENCES, derived
 from diagnose.yamlfile import Collector, Node, read
 from diagnose.yamlfile import Mapping as MappingNode
 
-FORMAT = 1
+FORMAT = 2  # 2: an answer may be changed, and a check put off; what is written in 1 is read as well
+OLDEST = 1
 EVENTS = (
     "confirm",
     "answer",
     "skip",
     "back",
+    "change",
     "lower",
     "refer",
     "resume",
@@ -124,7 +126,7 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
         optional=("version", "begun", "rates", "interview"),
     )
     collect.raise_errors()
-    if collect.whole(keys["format"], FORMAT, FORMAT) is None:
+    if collect.whole(keys["format"], OLDEST, FORMAT) is None:
         collect.raise_errors()
     header = Header(
         collect.text(keys["panel"]),

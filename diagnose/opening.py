@@ -249,8 +249,8 @@ class Recorded:
             raise AnswerError(Problem("no proof check was asked", "what is asked"))
         self.do(judged(question, text), text)
 
-    def do(self, what: str, text: str = "") -> None:
-        """Apply an event and keep it.
+    def do(self, what: str, text: str = "", of: str | None = None) -> None:
+        """Apply an event and keep it; `of` is the check that it is about, where that isn't what is asked.
 
         Raises
         ------
@@ -259,7 +259,7 @@ class Recorded:
         FileError
             Where it can't be kept; the session stays where it was.
         """
-        event = Event(what, asked_for(self.proof or self.question), text)
+        event = Event(what, asked_for(self.proof or self.question) if of is None else of, text)
         following = apply(self.session, event)
         self._keep(event)
         self.session, self._question = following, None

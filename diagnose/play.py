@@ -19,6 +19,7 @@ from diagnose.proving import (
     prove,
     repair,
 )
+from diagnose.revising import change, passed_over
 from diagnose.safety import COMPETENCES, Situation, refusals
 from diagnose.session import (
     AskCheck,
@@ -32,7 +33,6 @@ from diagnose.session import (
     lower,
     refer,
     resume,
-    skip,
     stop,
 )
 
@@ -69,11 +69,13 @@ def apply(session: Session, event: Event) -> Session:
         case "answer":
             return answer(session, event.text)
         case "skip":
-            return skip(session)
+            return passed_over(session, event.text)
         case "back":
             return back(session)
         case "resume":
             return resume(session)
+        case "change":
+            return change(session, event.of, event.text)
         case "lower":
             return _lowered(session, event.text)
         case "refer":
@@ -81,7 +83,10 @@ def apply(session: Session, event: Event) -> Session:
         case "stop":
             return stop(session, event.text or "stopped")
     raise AnswerError(
-        Problem(f"'{event.what}' is nothing that can be done", "confirm, answer, skip, back, lower, refer or stop")
+        Problem(
+            f"'{event.what}' is nothing that can be done",
+            "confirm, answer, skip, back, change, lower, refer or stop",
+        )
     )
 
 

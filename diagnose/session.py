@@ -15,11 +15,15 @@ import numpy as np
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
-from diagnose.circuit.setup import Setup
+from diagnose.circuit.setup import Setup, left_at
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.costs import need_of
+<<<<<<< HEAD
 from diagnose.danger import danger_in
 from diagnose.doubt import deciding, doubt_of, doubted
+=======
+from diagnose.danger import danger_in, danger_in_any
+>>>>>>> 601d28b (wip)
 from diagnose.ending import fault_key, further_of
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of
@@ -58,9 +62,9 @@ from diagnose.safety import (
 )
 
 __all__ = [
-    "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "ask", "back",
-    "belief", "confirm", "group_shares", "leave_out", "likelihood", "lower", "open_checks", "read_answer", "refer",
-    "resume", "shares", "skip", "start", "stepped", "stop", "take",
+    "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "as_asked", "ask",
+    "back", "belief", "confirm", "group_shares", "leave_out", "likelihood", "lower", "open_checks", "read_answer",
+    "refer", "resume", "revised", "shares", "skip", "start", "stepped", "stop", "take",
 ]  # fmt: skip
 
 LEAD_ENOUGH = 0.97
@@ -86,6 +90,8 @@ class Session:
     pending: str = ""
     doubted: Answer | None = None
     refused: frozenset[StepName] = frozenset()  # steps that the person can't or won't do
+    unreachable: frozenset[str] = frozenset()  # terminals that the person can't get at
+    later: frozenset[str] = frozenset()  # checks that were put off: asked once nothing else is left
     stopped: str = ""  # why it ended, where it did not end by itself: a danger, a plain stop, a referral
     repaired: str = ""  # after the verdict: 'yes' or 'no', whether it was mended
     proved: tuple[Proved, ...] = ()  # proof checks after the repair
@@ -116,6 +122,7 @@ def open_checks(session: Session) -> tuple[Check, ...]:
         check
         for check in session.model.checks
         if check.id not in done
+        and not session.unreachable.intersection((check.tail, check.head))
         and (warm or check.after is None)
         and not (hot and check.setup.supply_on)
         and (check.instrument == "none" or check.instrument in session.instruments)
@@ -151,11 +158,19 @@ def _next(session: Session) -> Question:
         answered = [given for given in session.answers if given.check_id == check.id and not given.skipped]
         return _towards(session, check, 0.0, answered[0] if answered else None)
     if _lead(session.model, now) >= LEAD_ENOUGH:
+<<<<<<< HEAD
         return _at_the_end(session)
     told = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
     choice = session.chooser(
         session.model, now, open_checks(session), session.state, session.at, session.competence, told
     )
+=======
+        return _verdict(session)
+    answered = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
+    found = open_checks(session)
+    due = tuple(check for check in found if check.id not in session.later) or found
+    choice = session.chooser(session.model, now, due, session.state, session.at, session.competence, answered)
+>>>>>>> 601d28b (wip)
     if choice is None:
         return _at_the_end(session)
     return _towards(session, choice.check, choice.bits)
@@ -181,6 +196,11 @@ def _towards(session: Session, check: Check, bits: float, again: Answer | None =
         raise AssertionError(f"{step or check.id}: {refused[0].says}")
     if step is not None:
         return ConfirmStep(step, check, session.state)
+    return as_asked(session, check, bits)
+
+
+def as_asked(session: Session, check: Check, bits: float = 0.0) -> AskCheck:
+    """A check as the question that it is, or was."""
     prediction = session.model.predict(check)
     outcomes: tuple[str, ...] = ()
     if prediction.table is not None:
@@ -271,13 +291,8 @@ def take(session: Session, question: AskCheck, given: Answer) -> Session:
     session = replace(session, state=_touched(session, question))
     answers = (*(each for each in session.answers if each is not question.doubted), given)
     danger = danger_in(session.model, answers)
-    at = _stands(session.at, question.check.setup)
+    at = left_at(session.at, question.check.setup)
     return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
-
-
-def _stands(before: Setup | None, now: Setup) -> Setup:
-    """How the panel stands after a check: without supply, controllers keep what they were told."""
-    return now if now.supply_on or before is None else replace(now, commands=before.commands)
 
 
 def skip(session: Session) -> Session:
@@ -319,13 +334,25 @@ def back(session: Session) -> Session:
     Raises AnswerError where nothing was answered.
     """
     _permit(session, "back")
-    state = _touched(session, ask(session))
     if session.doubted is not None or session.pending:
+        state = _touched(session, ask(session))
         return replace(session, state=state, doubted=None, pending="")
     if not session.answers:
         raise AnswerError(Problem("there is no answer to go back to", "an answer first"))
-    answers = session.answers[:-1]
-    return replace(session, state=state, model=widened_from_start(session.model, answers), answers=answers)
+    return revised(session, "back", session.answers[:-1])
+
+
+def revised(session: Session, event: str, answers: Sequence[Answer]) -> Session:
+    """The session with other answers: causes, belief and what is a danger follow from them alone.
+
+    Raises AnswerError where the session has ended.
+    """
+    _permit(session, event)
+    state = _touched(session, ask(session))
+    model, kept = widened_from_start(session.model, answers), tuple(answers)
+    danger = danger_in_any(model, kept)
+    return replace(session, state=state, model=model, answers=kept, pending="", doubted=None, stopped=danger,
+                   by_answer=bool(danger))  # fmt: skip
 
 
 def resume(session: Session) -> Session:

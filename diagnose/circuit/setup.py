@@ -134,3 +134,8 @@ def isolated(panel: Panel) -> Setup:
 
 
 PROTECTIVE_ROLES = ("breaker", "residual", "isolator", "emergency_stop")
+
+
+def left_at(before: Setup | None, now: Setup) -> Setup:
+    """How the panel stands after a check: without supply, controllers keep what they were told."""
+    return now if now.supply_on or before is None else replace(now, commands=before.commands)

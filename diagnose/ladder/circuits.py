@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import networkx as nx
 
@@ -124,7 +124,7 @@ def _joined(
 
 
 def _sources(panel: Panel) -> Iterator[tuple[Terminal, Terminal]]:
-    """Pairs of terminals that drive a current: the service's, an output's, a transformer's second winding, an input's."""
+    """Pairs of terminals that drive a current: the service's, an output's, a second winding's, an input's."""
     yield from combinations(source_terminals(panel), 2)
     for name, part in panel.parts.items():
         yield from _joined(panel, name, SOURCES, CARRIES)
@@ -157,14 +157,14 @@ def _shortest(
 
 def _steps(way: nx.MultiGraph[Terminal], nodes: Sequence[Terminal]) -> tuple[Step, ...]:
     steps = []
-    for tail, head in zip(nodes, nodes[1:], strict=False):
+    for tail, head in pairwise(nodes):
         data = next(iter(way.get_edge_data(tail, head).values()))
         steps.append(Step(tail, head, data["part"], data["branch"]))
     return tuple(steps)
 
 
 def circuit_for(panel: Panel, subject: str | None, check: Check | None) -> Circuit | None:
-    """The circuit to draw: the subject's own where it holds what the check is about, else the one that holds most of it.
+    """The circuit to draw: the subject's own where it holds what the check is about, else the one that holds most.
 
     None on a panel without any load that a source feeds.
     """
@@ -183,7 +183,7 @@ def circuit_for(panel: Panel, subject: str | None, check: Check | None) -> Circu
 
 
 def _told_by(panel: Panel, check: Check | None) -> Callable[[Circuit], bool]:
-    """Which of several circuits through a part a look at it is about: its probe's, its output's, or its own supply's."""
+    """Which of several circuits through a part a look at it is about: its probe's, its output's, its supply's."""
     if check is None:
         return lambda circuit: False
     sign = panel.kind_of(check.part).signs[check.sign] if check.quantity == "sign" else None

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-from diagnose.ladder.circuits import Circuit, circuit_for
+from diagnose.ladder.circuits import Circuit, circuit_for, part_of
 from diagnose.ladder.rows import Ladder, Row, ladder_of
 from diagnose.ladder.state import marks_of
 from diagnose.panel.records import Panel
@@ -95,12 +95,15 @@ def _bottom(load: Row, column: int, style: Style) -> str:
 
 def _aligned(left: Sequence[Row], right: Sequence[Row]) -> Iterator[tuple[Row | None, Row | None]]:
     """Rows of the same part side by side; a gap where only one side has something."""
-    keys = [[row.name.partition(".")[0] if row.what == "source" else row.name for row in rows] for rows in (left, right)]
-    matcher = SequenceMatcher(None, keys[0], keys[1], autojunk=False)
+    matcher = SequenceMatcher(None, [_key(row) for row in left], [_key(row) for row in right], autojunk=False)
     for tag, a, b, c, d in matcher.get_opcodes():
         count = b - a if tag == "equal" else max(b - a, d - c)
         for step in range(count):
             yield (left[a + step] if a + step < b else None), (right[c + step] if c + step < d else None)
+
+
+def _key(row: Row) -> str:
+    return part_of(row.name) if row.what == "source" else row.name
 
 
 def _rail(rows: Sequence[Row], row: Row | None, style: Style) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from diagnose.ladder.circuits import Circuit, part_of
@@ -129,7 +130,7 @@ def _stretched(rows: Sequence[Row]) -> list[Row]:
     """What says nothing of itself counts as good between two that are, so that a good stretch is one piece."""
     found = list(rows)
     good = [number for number, row in enumerate(rows) if row.standing == "good"]
-    for one, two in zip(good, good[1:], strict=False):
+    for one, two in pairwise(good):
         if all(rows[number].standing == "none" for number in range(one + 1, two)):
             for number in range(one + 1, two):
                 found[number] = replace(found[number], standing="good")

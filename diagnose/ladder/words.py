@@ -36,5 +36,5 @@ def _numbered(rows: list[Row]) -> Iterator[str]:
 def _said(row: Row) -> str:
     text = row.text.replace("RED  ", "red probe on ").replace("BLACK  ", "black probe on ")
     mark = row.mark.replace("? ", "suspect, ").replace("RED", "red probe here").replace("BLACK", "black probe here")
-    words = [text, *(["cleared"] if mark == "ok" else [mark] if mark else []), *(["look here"] if row.looked_at else [])]
-    return ", ".join(words) + "."
+    words = [text, "cleared" if mark == "ok" else mark, "look here" if row.looked_at else ""]
+    return ", ".join(word for word in words if word) + "."

@@ -2,40 +2,47 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
 from diagnose.errors import AnswerError
 from diagnose.opening import Recorded
+from diagnose.revising import LATER
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
+from diagnose.screen.asides import if_page
 from diagnose.screen.console import COMMAND_INDENT, Console, show
 from diagnose.screen.friendly import Phone, text_lines
+from diagnose.screen.looking_back import aside, changed_by, look_back, path_out
 from diagnose.screen.pages import (
     danger_page,
     help_page,
     left_lines,
     opening_page,
-    path_page,
     step_page,
     verdict_page,
     why_page,
 )
 from diagnose.screen.proofs import PROMPTS, ProofTalk
+from diagnose.screen.status import status_line
+from diagnose.screen.typing_help import WORDS, help_for
 from diagnose.session import AskCheck, ConfirmStep, Question, Verdict
 from diagnose.wording import (
     COMPETENCE_WORDS,
     Page,
     answered_line,
     check_page,
+    clean,
     doubt_lines,
     regional_lines,
     regional_page,
 )
 
 DONE, NOT_FOUND = 0, 1
-COMMANDS = ("why", "path", "text", "skip", "back", "lower", "refer", "stop", "danger", "help")
+COMMANDS = tuple(WORDS)
 _SAME = {
     "?": "help", "quit": "stop", "exit": "stop", "q": "stop", "undo": "back", "don't know": "skip",
-    "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip",
+    "dont know": "skip", "can't": "skip", "cant": "skip", "can't do": "skip", "not now": "later",
+    "cant reach": "can't reach", "can not reach": "can't reach", "cannot reach": "can't reach", "why so": "grounds",
 }  # fmt: skip
 _CONFIRMING = ("done", "ok", "yes", "y")
 
@@ -49,9 +56,14 @@ _CONFIRM_HINTS = {
 class Conversation:
     """Talks through one session on a console."""
 
-    def __init__(self, console: Console, recorded: Recorded, log: str, phone: Phone | None = None) -> None:
+    def __init__(
+        self, console: Console, recorded: Recorded, log: str, phone: Phone | None = None, ladder: bool = False
+    ) -> None:
         self.console, self.recorded, self.log = console, recorded, log
         self.phone = phone  # where somebody else is at the panel
+        self.ladder = ladder  # whether the path is drawn with each check
+        self._begun = time.monotonic()
+        console.status = self._status
 
     def run(self) -> int:
         """Ask until the verdict; returns the exit code.
@@ -61,10 +73,16 @@ class Conversation:
         self._page_out(opening_page(self.recorded.session.model))
         if self.phone is not None:
             self._page_out(self.phone.opening(self.recorded.session.model))
-        while not isinstance(question := self.recorded.question, Verdict):
-            self._show(question)
-            self._take(question)
-        return self._end(question)
+        while True:
+            while not isinstance(question := self.recorded.question, Verdict):
+                self._show(question)
+                self._take(question)
+            code = self._end(question)
+            if isinstance(self.recorded.question, Verdict):
+                return code
+
+    def _status(self, width: int) -> str:
+        return status_line(self.recorded.session, (time.monotonic() - self._begun) / 60, width)
 
     def _page_out(self, page: Page) -> None:
         """Show a page in the words of the panel's region."""
@@ -87,6 +105,8 @@ class Conversation:
             if question.doubt is not None and question.doubt.why == "decides":
                 self._page_out(self._page(question))
         elif isinstance(question, AskCheck):
+            if self.ladder:
+                path_out(self.console, session, question)
             self._page_out(self._page(question))
 
     def _page(self, question: AskCheck) -> Page:
@@ -97,7 +117,7 @@ class Conversation:
         outcomes = question.outcomes if isinstance(question, AskCheck) else ()
         prompt = self._page(question).prompt if isinstance(question, AskCheck) else prompt_of_step(question)
         while True:
-            typed = self.console.read(prompt, (*outcomes, *COMMANDS))
+            typed = self.console.read(prompt, (*outcomes, *COMMANDS), help_for(self.recorded.session, question))
             before = self.recorded.session
             try:
                 self._act(question, typed)
@@ -114,6 +134,8 @@ class Conversation:
             self.recorded.do("stop", command)
         elif command in _ACTIONS:
             _ACTIONS[command](self, question)
+        elif not outcome and self._aside(question, typed.strip(), command):
+            pass
         elif isinstance(question, ConfirmStep):
             self._confirm(question, typed, command)
         elif not word:
@@ -138,6 +160,37 @@ class Conversation:
         if self.recorded.session.doubted is None:
             line = answered_line(self.recorded.session)
             self._say([line] if line else [])
+
+    def _aside(self, question: Question, typed: str, word: str) -> bool:
+        """Words with something after them, and pages that are asked for; False for anything else."""
+        first, _, rest = typed.partition(" ")
+        match first.lower():
+            case "if" if rest:
+                self._page_out(if_page(self.recorded.session, question, rest))
+            case "change":
+                changed_by(self.console, self.recorded, rest)
+            case _:
+                return aside(self.console, self.recorded.session, question, word)
+        return True
+
+    def _later(self, question: Question) -> None:
+        again = isinstance(question, AskCheck) and question.check.id in self.recorded.session.later
+        self.recorded.do("skip", LATER)
+        self.console.say(["It was put off once already: left out." if again else "Put off until nothing else is left."])
+
+    def _reach(self, question: Question) -> None:
+        if not (isinstance(question, AskCheck) and question.check.tail):
+            self._skip(question)
+            return
+        typed = self.console.read("which: red, black or both", ("red", "black", "both")).strip().lower()
+        if typed not in ("red", "black", "both"):
+            self.console.say([f"'{clean(typed)}' is none of these; nothing was left out."])
+            return
+        self.recorded.do("skip", f"reach {typed}")
+        self.console.say(["Nothing more is asked for at that place. change opens it again."])
+
+    def _if(self, question: Question) -> None:
+        self.console.say(["Type it with an answer: if OL, if 2."])
 
     def _skip(self, question: Question) -> None:
         self.recorded.do("skip")
@@ -166,7 +219,7 @@ class Conversation:
         self._page_out(why_page(self.recorded.session, question))
 
     def _path(self, question: Question) -> None:
-        self._page_out(path_page(self.recorded.session, question))
+        path_out(self.console, self.recorded.session, question)
 
     def _text(self, question: Question) -> None:
         self.console.say(["", *text_lines(self.recorded.session, question), ""])
@@ -189,8 +242,14 @@ class Conversation:
         return NOT_FOUND if verdict.kind == "unknown" else DONE
 
     def _prove(self, verdict: Verdict) -> None:
-        """What comes after a verdict with something to mend."""
-        ProofTalk(self.console, self.recorded, verdict.part).run()
+        """What comes after a verdict: with something to mend, the proof checks; else a look back, for who wants it."""
+        if self.recorded.proof is not None:
+            ProofTalk(self.console, self.recorded, verdict.part).run()
+        else:
+            look_back(self.console, self.recorded)
+        if not isinstance(self.recorded.question, Verdict):
+            self.console.say(["An answer was changed, so it goes on from there."])
+            return
         session = self.recorded.session
         if session.stopped in DANGERS:
             self._page_out(danger_page())
@@ -208,6 +267,9 @@ _ACTIONS: dict[str, Callable[[Conversation, Question], None]] = {
     "refer": Conversation._refer,
     "stop": Conversation._stop,
     "text": Conversation._text,
+    "later": Conversation._later,
+    "can't reach": Conversation._reach,
+    "if": Conversation._if,
     "help": Conversation._help,
 }
 

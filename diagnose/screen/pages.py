@@ -6,14 +6,12 @@ from collections.abc import Iterator
 
 from diagnose.finish_text import finish_line
 from diagnose.model import Model
-from diagnose.panel.records import Panel
 from diagnose.proving import proofs_of
 from diagnose.safety import Competence, PanelState
+from diagnose.screen.typing_help import WORDS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief, shares
 from diagnose.texts import load_texts, proof_text, step_text
-from diagnose.topology import power_path
 from diagnose.wording import (
-    WORTH_NAMING,
     Page,
     capital,
     check_title,
@@ -33,19 +31,12 @@ MOST_CAUSES = 6
 MOST_OUTCOMES = 4
 
 HELP = (
-    "why: what this check tells apart",
-    "path: the way of the power, with the probes marked",
-    "text: this as a message, to be sent to somebody at the panel",
-    "skip: don't know, or can't do it",
-    "back: take the last answer back",
-    "lower: do less yourself from here on, such as leave the box shut",
-    "refer: leave the rest to an electrician, with what is known so far",
-    "stop: leave; the session can be resumed",
+    *(f"{word}: {meaning}" for word, meaning in WORDS.items() if word != "danger"),
     "danger: smoke, heat, a burning smell, scorching, water in the box, a shock or tingle, a hot plug, no earth, a "
     "device that won't reset or trips again, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
-WORDS_LINE = "At any time: why, path, text, skip, back, lower, refer, stop, danger, help"
+WORDS_LINE = "At any time: why, path, skip, back, answers, stop, danger. help lists all words."
 ONLY_LIVE = (
     "A check on live parts now tells what no single other check does. To leave it to an electrician is as good",
     "a choice: type refer.",
@@ -84,7 +75,7 @@ def danger_page() -> Page:
     return page_of(stop.title.upper(), [f"- {line}" for line in stop.lines])
 
 
-# Why and path ---------------------------------------------------------------------------------------------
+# Why ------------------------------------------------------------------------------------------------------
 
 
 def why_page(session: Session, question: Question) -> Page:
@@ -104,62 +95,6 @@ def why_page(session: Session, question: Question) -> Page:
         sound = " (sound)" if outcome.sound else ""
         lines.append(f"  {percent(outcome.share)}  {outcome.text}{sound}: {named(model, outcome.causes, 2)}")
     return page_of("Why this check", lines)
-
-
-def path_page(session: Session, question: Question) -> Page:
-    """The way of the power to what the complaint is about, one part a line, the supply first."""
-    model = session.model
-    load = model.subject
-    if load is None:
-        return page_of("Path", ["This complaint is about the whole panel: there is no single way to show."])
-    try:
-        path = power_path(model.panel, load)
-    except ValueError:
-        return page_of("Path", [f"No power goes to {model.panel.label(load)} itself."])
-    suspicion = _suspicion(model, session)
-    probes = _probes(question)
-    lines = ["? suspect, with its share. RED and BLACK: where the probes go."]
-    end = (load, {f"{load}.{terminal}" for terminal in model.panel.kind_of(load).terminals})
-    for title, steps in (
-        ("One side, from the supply:", path.out),
-        ("The other side, from the supply:", path.back),
-    ):
-        parts = [(step.part, {step.tail, step.head}) for step in steps]
-        lines += [title, *_path_lines(model.panel, [*parts, end], suspicion, probes)]
-    return page_of(f"Power to {model.panel.label(load)}", lines)
-
-
-def _suspicion(model: Model, session: Session) -> dict[str, float]:
-    shares: dict[str, float] = {}
-    for cause, share in zip(model.causes, belief(session), strict=False):
-        shares[cause.part] = shares.get(cause.part, 0.0) + float(share)
-    return shares
-
-
-def _probes(question: Question) -> dict[str, str]:
-    if not isinstance(question, AskCheck):
-        return {}
-    return {question.check.tail: "RED", question.check.head: "BLACK"}
-
-
-def _path_lines(
-    panel: Panel, parts: list[tuple[str, set[str]]], suspicion: dict[str, float], probes: dict[str, str]
-) -> list[str]:
-    merged: dict[str, set[str]] = {}
-    for part, terminals in parts:
-        merged.setdefault(part, set()).update(terminals)
-    lines = []
-    for part, terminals in merged.items():
-        share = suspicion.get(part, 0.0)
-        if part not in panel.parts and share < SUSPECT:
-            continue
-        own = {end for end in terminals if end.partition(".")[0] == part}
-        marks = [
-            f"{probes[end]} on {panel.terminal_label(end).rpartition(', ')[2]}" for end in sorted(own) if end in probes
-        ]
-        mark = f"? {percent(share)}" if share >= WORTH_NAMING else ""
-        lines.append(f"  {panel.label(part)}" + "".join(f"  {text}" for text in (mark, *marks) if text))
-    return lines
 
 
 # The verdict ----------------------------------------------------------------------------------------------

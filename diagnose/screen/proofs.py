@@ -10,10 +10,11 @@ from diagnose.panel.records import Panel
 from diagnose.proving import AskProof, AskRepair, Closing, ProofQuestion, ProofStep
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.screen.console import Console
+from diagnose.screen.looking_back import aside, try_to_change
 from diagnose.texts import load_texts, proof_text, step_text
 from diagnose.wording import COMPETENCE_WORDS, Page, regional_page
 
-PROOF_COMMANDS = ("skip", "back", "lower", "stop", "danger", "help")
+PROOF_COMMANDS = ("skip", "back", "lower", "stop", "danger", "help", "grounds", "out", "answers", "change", "path")
 PROMPTS = {"done": "done", "shows": "yes or no", "volts": "highest reading in V"}
 _READS = {"resistance": "reading in ohm", "insulation": "reading in megohm", "temperature": "reading in C"}
 _HELP = (
@@ -22,6 +23,8 @@ _HELP = (
     "stop: leave; the session can be resumed here",
     "lower: do less yourself from here on",
     "danger: something is badly wrong",
+    "grounds: why this conclusion. out: what is out. answers: what was answered. path: the way of the current",
+    "change: an answer was another one, before the panel is mended",
 )
 
 
@@ -108,6 +111,10 @@ class ProofTalk:
             self.recorded.do("stop", word)
         elif word in commands:
             commands[word]()
+        elif word.partition(" ")[0] == "change":
+            try_to_change(self.console, self.recorded, typed.strip().partition(" ")[2])
+        elif aside(self.console, self.recorded.session, None, word):
+            pass
         elif isinstance(question, AskRepair):
             self.recorded.do("repaired", word)
         elif isinstance(question, AskProof):

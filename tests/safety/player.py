@@ -21,6 +21,7 @@ from diagnose.play import apply, replayed
 from diagnose.protocol import apply_proof_request, apply_request
 from diagnose.protocol_requests import read_request
 from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
+from diagnose.revising import SKIPS
 from diagnose.safety import COMPETENCES, DANGERS, STEPS, Competence, facts_taken
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, start
 from tests.safety.world import RANK, World
@@ -113,7 +114,8 @@ class Player:
 
     def _something(self) -> None:
         moves: list[tuple[float, Callable[[], None]]] = [
-            (20, self._as_asked), (1, self._skip), (1.5, self._back), (1, self._resume), (0.4, self._lower),
+            (20, self._as_asked), (1, self._skip), (0.7, self._pass_over), (1.5, self._back), (1, self._change),
+            (1, self._resume), (0.4, self._lower),
             (0.1, self._stop), (0.05, self._refer), (1.5, self._nonsense), (1.5, self._message), (0.6, self._raise),
         ]  # fmt: skip
         weights, doing = zip(*moves, strict=True)
@@ -192,8 +194,22 @@ class Player:
     def _skip(self) -> None:
         self._do("skip")
 
+    def _pass_over(self) -> None:
+        self._do("skip", self.rng.choice(SKIPS))
+
     def _back(self) -> None:
         self._do("back")
+
+    def _change(self) -> None:
+        """Another answer to one that was given, or none: only answers change, and never what may be done."""
+        given = [answer.check_id for answer in self.going.session.answers]
+        if not given:
+            return
+        before = self.going.session.state
+        text = self.rng.choice((*READINGS, "", "lit", "1", "2"))
+        if self._do("change", text, self.rng.choice(given)):
+            after = self.going.session.state
+            assert replace(before, leads_off=after.leads_off) == after, "changing an answer moved the panel"
 
     def _resume(self) -> None:
         self._do("resume")

@@ -54,7 +54,20 @@ def _play(which: tuple[str, str, str], seeds: range, folder: Path) -> Counter[st
 
 def test_no_random_session_breaks_a_rule(tmp_path: Path) -> None:
     counts = _play(SHED, range(200), tmp_path)
-    done = ("answer", "confirm", "skip", "back", "resume", "lower", "stop", "refer", "message", "repaired", "proof")
+    done = (
+        "answer",
+        "confirm",
+        "skip",
+        "back",
+        "change",
+        "resume",
+        "lower",
+        "stop",
+        "refer",
+        "message",
+        "repaired",
+        "proof",
+    )
     wanted = (*done, "ended", "log refused", "log taken")
     assert [what for what in wanted if not counts[what]] == [], counts
 

@@ -1,0 +1,45 @@
+"""The bottom line: how the panel stands, how long it has taken, and what is likeliest. Pure."""
+
+from __future__ import annotations
+
+from diagnose.safety import PanelState
+from diagnose.session import Session, belief, shares
+from diagnose.wording import percent, regional
+
+SUPPLY = {
+    "energised": "supply on",
+    "off_at_panel": "off at the panel",
+    "isolated": "supply off",
+    "unknown": "supply not known",
+}
+MOST = 3
+
+
+def state_words(state: PanelState) -> str:
+    """The panel's state, as it was confirmed."""
+    if state.open and state.energised:
+        return "LIVE, box open"
+    words = [SUPPLY[state.supply], "box open" if state.open else "box shut"]
+    words += ["proved dead"] if state.proved_dead else []
+    words += ["wires off"] if state.leads_off else []
+    return ", ".join(words)
+
+
+def status_line(session: Session, minutes: float, width: int) -> str:
+    """State, minutes, and as many of the leading causes as the width holds."""
+    parts = [state_words(session.state), f"{minutes:.0f} min"]
+    line = " | ".join(parts)
+    for share in shares(session.model, belief(session))[:MOST]:
+        more = f"{line} | {regional(session.model.panel, share.title)} {percent(share.probability)}"
+        if len(more) > width:
+            break
+        line = more
+    else:
+        return line
+    if line.count(" | ") == 1:  # not even one fits whole
+        first = shares(session.model, belief(session))[0]
+        end = f" {percent(first.probability)}"
+        room = width - len(line) - 3 - len(end)
+        if room >= 6:
+            return f"{line} | {regional(session.model.panel, first.title)[: room - 2]}..{end}"
+    return line[:width]
