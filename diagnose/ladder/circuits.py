@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import combinations, pairwise
 
 import networkx as nx
@@ -17,7 +17,7 @@ LOADS = ("resistance", "impedance", "sensor", "thermocouple")
 SOURCES = ("source", "follow")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Circuit:
     """One way round: from a terminal of the source to the load (`out`), and from it back to the source (`back`)."""
 
@@ -26,12 +26,12 @@ class Circuit:
     load: str
     back: tuple[Step, ...]
 
-    @property
+    @cached_property
     def terminals(self) -> tuple[Terminal, ...]:
         """All terminals in the order in which the current passes them."""
         return tuple(dict.fromkeys([*_passed(self.source[0], self.out), *_passed(_end(self), self.back)]))
 
-    @property
+    @cached_property
     def parts(self) -> tuple[str, ...]:
         """All parts and wires in the order in which the current passes them, the load in the middle."""
         names = [

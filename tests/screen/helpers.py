@@ -20,7 +20,7 @@ PANEL, COMPLAINT, PART = "shed_single_kettle", "element_cold", "element"
 HIDDEN = "element:open"
 COMMAND = [sys.executable, "-m", "diagnose"]
 START = ["start", "--panel", PANEL, "--complaint", COMPLAINT]
-ENVIRONMENT = {**os.environ, "PROMPT_TOOLKIT_NO_CPR": "1", "TERM": "xterm", "PYTHONIOENCODING": "utf-8"}
+ENVIRONMENT = {**os.environ, "TERM": "xterm", "PYTHONIOENCODING": "utf-8"}
 
 
 @lru_cache(maxsize=1)

@@ -10,11 +10,13 @@ from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.input.base import PipeInput
 from prompt_toolkit.output import DummyOutput
 
+from diagnose.log import Event
+from diagnose.opening import Recorded
 from diagnose.safety import DANGERS, facts_taken
 from diagnose.screen.asking import DangerError, Given, ask_all
 from diagnose.screen.console import TerminalConsole, fitted, wrapped
 from diagnose.screen.conversation import COMMANDS, Conversation
-from diagnose.screen.pages import path_page, verdict_page
+from diagnose.screen.pages import verdict_page
 from diagnose.session import AskCheck, ConfirmStep, Verdict
 from diagnose.wording import COMPETENCE_WORDS
 from tests.screen.helpers import PANEL, recorded, reply, shared_model, step_on
@@ -32,6 +34,12 @@ class _Kept(TerminalConsole):
         lines = list(lines)
         self.said += [title, *lines] if title else lines
         super().say(lines, title)
+
+    def draw(self, lines: Iterable[str], title: str = "") -> None:
+        """Keep, and show as usual."""
+        lines = list(lines)
+        self.said += [title, *lines]
+        super().draw(lines, title)
 
 
 @pytest.fixture
@@ -82,7 +90,7 @@ def test_a_wrong_reading_is_explained_in_one_line(typed: PipeInput, wrong: str, 
 def test_words_explain_without_answering(typed: PipeInput) -> None:
     console, events = _converse(typed, "why", "path", "help", "?")
     assert "Why this check" in console.said
-    assert "Power to element" in console.said
+    assert "Path of the current: controller" in console.said
     assert console.said.count("Words") == 2
     assert events == []
 
@@ -176,13 +184,66 @@ def test_a_group_does_not_pick_one() -> None:
     assert sum(" %  " in line or " % " in line for line in page.lines) > 1
 
 
-def test_the_path_marks_the_probes() -> None:
+def _at_a_reading() -> Recorded:
     going, _ = recorded()
     while not (isinstance(going.question, AskCheck) and going.question.check.quantity == "resistance"):
         step_on(going)
-    lines = "\n".join(path_page(going.session, going.question).lines)
-    assert "RED on " in lines and "BLACK on " in lines
-    assert "element" in lines and "? " in lines
+    return going
+
+
+def test_an_answer_is_changed_and_what_that_changes_is_said(typed: PipeInput) -> None:
+    """By its number with the new answer, then with the answer asked for, then opened again."""
+    console, going = _Kept(), _at_a_reading()
+    first, count = going.session.answers[0], len(going.session.answers)
+    typed.send_text("answers\rchange 1 dark\rchange 1\r\r\x04")
+    with pytest.raises(EOFError):
+        Conversation(console, going, "log.yaml").run()
+    assert "Answers" in console.said and "What that changes:" in console.said
+    assert first.check_id not in {given.check_id for given in going.session.answers}
+    assert len(going.session.answers) == count - 1
+
+
+def test_a_wrong_number_or_answer_changes_nothing(typed: PipeInput) -> None:
+    console, going = _Kept(), _at_a_reading()
+    before = going.session.answers
+    typed.send_text("change 99\rchange x\rchange 1 purple\rchange\r\r\x04")
+    with pytest.raises(EOFError):
+        Conversation(console, going, "log.yaml").run()
+    assert f"'99' is no answer's number; expected 1 to {len(before)}" in console.said
+    assert any(line.startswith("'purple' is none of the answers") for line in console.said)
+    assert going.session.answers == before
+
+
+def test_not_now_and_no_reach_are_kept_with_their_reason(typed: PipeInput) -> None:
+    console, going = _Kept(), _at_a_reading()
+    kept: list[Event] = []
+    going = Recorded(going.session, kept.append)
+    typed.send_text("not now\r\x04")
+    with pytest.raises(EOFError):
+        Conversation(console, going, "log.yaml").run()
+    assert [(event.what, event.text) for event in kept] == [("skip", "later")]
+    assert "Put off until nothing else is left." in console.said
+
+
+def test_the_end_can_be_looked_back_from(typed: PipeInput) -> None:
+    """Nothing to mend: words to look back with, a wrong one is said, and Enter ends it."""
+    going, _ = recorded("outside", ())
+    while not isinstance(going.question, Verdict):
+        going.do("skip")
+    console = _Kept()
+    typed.send_text("out\rnonsense\rpath\r\r")
+    assert Conversation(console, going, "log.yaml").run() == 0
+    assert "What is out, and by what" in console.said
+    assert "'nonsense' is none of these; expected one of them, or Enter" in console.said
+    assert any(line.startswith("Path of the current: ") for line in console.said)
+
+
+def test_what_if_gives_no_answer(typed: PipeInput) -> None:
+    console, events = _converse(typed, "if 1", "if purple", "if")
+    assert events == []
+    page = console.said[console.said.index("If 1") + 1 :]
+    assert page[1].startswith(("Then asked: ", "That would be the end"))
+    assert any(line.startswith("'purple' is none of the answers") for line in console.said)
 
 
 # Before the first check -----------------------------------------------------------------------------------

@@ -3,80 +3,16 @@
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
-import pexpect
-import pyte
 import pytest
 
 from diagnose.log import read_log
 from diagnose.proving import Closing
 from diagnose.session import AskCheck, Verdict
-from tests.screen.helpers import COMMAND, ENVIRONMENT, START, proof_reply, recorded, reply
-
-PATIENCE = 90.0
-
-
-class _Terminal:
-    """The command in a terminal of a given size."""
-
-    def __init__(self, columns: int, arguments: list[str], **environment: str) -> None:
-        self.screen = pyte.HistoryScreen(columns, 24, history=2000, ratio=1.0)
-        self.stream = pyte.ByteStream(self.screen)
-        self.child = pexpect.spawn(
-            COMMAND[0],
-            [*COMMAND[1:], *arguments],
-            env={**ENVIRONMENT, **environment},
-            dimensions=(24, columns),
-        )
-        self.raw = b""
-
-    def lines(self) -> list[str]:
-        """The screen as it stands."""
-        return [line.rstrip() for line in self.screen.display]
-
-    def wait(self, pattern: str) -> list[str]:
-        """Read until the line that the cursor is on, or any where nothing is asked any more, matches."""
-        end = time.monotonic() + PATIENCE
-        while time.monotonic() < end:
-            self._read()
-            current = self.screen.display[self.screen.cursor.y].rstrip()
-            if re.search(pattern, current):
-                return self.lines()
-            if not self.child.isalive():
-                self._read()
-                break
-        raise AssertionError(f"no {pattern!r} on\n" + "\n".join(self.lines()))
-
-    def _read(self) -> None:
-        try:
-            data = self.child.read_nonblocking(65536, timeout=0.1)
-        except (pexpect.TIMEOUT, pexpect.EOF):
-            return
-        self.raw += data
-        self.stream.feed(data)
-
-    def type(self, text: str) -> None:
-        """Type a line, and wait until it is taken."""
-        self.child.send(text + "\r")
-        end = time.monotonic() + PATIENCE
-        while time.monotonic() < end and self.screen.display[self.screen.cursor.y].rstrip().endswith("> "[:1]):
-            self._read()
-
-    def all_text(self) -> str:
-        """What was on the screen, with what scrolled off its top."""
-        above = ["".join(row[x].data for x in range(self.screen.columns)) for row in self.screen.history.top]
-        return "\n".join(line.rstrip() for line in [*above, *self.screen.display])
-
-    def end(self) -> int:
-        """Wait for the command to end; its exit code."""
-        self.child.expect(pexpect.EOF, timeout=PATIENCE)
-        self.raw += self.child.before or b""
-        self.stream.feed(self.child.before or b"")
-        self.child.close()
-        return int(self.child.exitstatus if self.child.exitstatus is not None else -1)
+from tests.screen.helpers import START, proof_reply, recorded, reply
+from tests.screen.terminal import Terminal
 
 
 @pytest.fixture
@@ -91,7 +27,7 @@ def _options(log: Path) -> list[str]:
 @pytest.mark.parametrize("columns", [80, 40])
 def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
     """A session beside it knows what is asked: both come to the same end, each check whole on the screen."""
-    terminal = _Terminal(columns, _options(log))
+    terminal = Terminal(columns, _options(log))
     beside, _ = recorded()
     number = 0
     while not isinstance(question := beside.question, Verdict):
@@ -118,7 +54,7 @@ def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
 
 
 def test_ctrl_c_says_how_to_go_on(log: Path) -> None:
-    terminal = _Terminal(80, _options(log))
+    terminal = Terminal(80, _options(log))
     terminal.wait("or its word>$")
     terminal.child.sendcontrol("c")
     assert terminal.end() == 130
@@ -127,7 +63,7 @@ def test_ctrl_c_says_how_to_go_on(log: Path) -> None:
 
 
 def test_ctrl_d_is_a_polite_end(log: Path) -> None:
-    terminal = _Terminal(80, _options(log))
+    terminal = Terminal(80, _options(log))
     terminal.wait("or its word>$")
     terminal.child.sendcontrol("d")
     assert terminal.end() == 0
@@ -136,11 +72,11 @@ def test_ctrl_d_is_a_polite_end(log: Path) -> None:
 
 def test_headings_are_bold_but_not_where_colour_is_unwanted(log: Path, tmp_path: Path) -> None:
     """NO_COLOR leaves words only."""
-    plain = _Terminal(80, _options(log), NO_COLOR="1")
+    plain = Terminal(80, _options(log), NO_COLOR="1")
     plain.wait("or its word>$")
     plain.child.sendcontrol("c")
     plain.end()
-    bold = _Terminal(80, _options(tmp_path / "other.yaml"))
+    bold = Terminal(80, _options(tmp_path / "other.yaml"))
     bold.wait("or its word>$")
     bold.child.sendcontrol("c")
     bold.end()
@@ -149,7 +85,7 @@ def test_headings_are_bold_but_not_where_colour_is_unwanted(log: Path, tmp_path:
 
 
 def test_a_dumb_terminal_gets_plain_lines(log: Path) -> None:
-    terminal = _Terminal(80, _options(log), TERM="dumb")
+    terminal = Terminal(80, _options(log), TERM="dumb")
     terminal.wait("or its word>$")
     terminal.child.sendcontrol("d")
     assert terminal.end() == 0
