@@ -26,6 +26,8 @@ def passed_over(session: Session, why: str) -> Session:
     if not why or not isinstance(question, AskCheck):
         return skip(session)
     check = question.check
+    if question.doubted is not None:
+        return leave_out(session)  # it was answered once, and that stands
     if why == LATER:
         if check.id in session.later:
             return leave_out(session)
@@ -54,7 +56,7 @@ def change(session: Session, check_id: str, text: str) -> Session:
     if text and answers[place].skipped:
         raise AnswerError(Problem("this was left out, so there is no answer to change", "change with its number alone"))
     if text:
-        question = replace(as_asked(session, check), doubted=None)
+        question = as_asked(replace(session, doubted=None), check)
         answers[place] = replace(read_answer(session.model, question, text), doubted=answers[place].doubted)
         return revised(session, "change", answers)
     del answers[place]

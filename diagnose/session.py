@@ -6,7 +6,7 @@ follows. A session is never changed. What may be asked and done, and in which st
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -18,13 +18,9 @@ from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup, left_at
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.costs import need_of
-<<<<<<< HEAD
-from diagnose.danger import danger_in
-from diagnose.doubt import deciding, doubt_of, doubted
-=======
 from diagnose.danger import danger_in, danger_in_any
->>>>>>> 601d28b (wip)
-from diagnose.ending import fault_key, further_of
+from diagnose.doubt import deciding, doubt_of, doubted
+from diagnose.ending import further_of, group_shares, shares
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of
 from diagnose.hot import still_warm, too_hot
@@ -70,7 +66,6 @@ __all__ = [
 LEAD_ENOUGH = 0.97
 _SHOWS, _FAILS = ("", "done", "yes", "y"), ("no", "n")  # what confirms a step, and says that the meter showed nothing
 ACT_ON = 0.5  # below this no remedy is named: it would more likely be wrong than right
-SHOWN_SHARE = 0.01
 
 Chooser = Callable[
     [Model, FloatArray, Sequence[Check], PanelState, Setup | None, Competence, Sequence[Check]], Choice | None
@@ -158,19 +153,11 @@ def _next(session: Session) -> Question:
         answered = [given for given in session.answers if given.check_id == check.id and not given.skipped]
         return _towards(session, check, 0.0, answered[0] if answered else None)
     if _lead(session.model, now) >= LEAD_ENOUGH:
-<<<<<<< HEAD
         return _at_the_end(session)
     told = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
-    choice = session.chooser(
-        session.model, now, open_checks(session), session.state, session.at, session.competence, told
-    )
-=======
-        return _verdict(session)
-    answered = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
     found = open_checks(session)
     due = tuple(check for check in found if check.id not in session.later) or found
-    choice = session.chooser(session.model, now, due, session.state, session.at, session.competence, answered)
->>>>>>> 601d28b (wip)
+    choice = session.chooser(session.model, now, due, session.state, session.at, session.competence, told)
     if choice is None:
         return _at_the_end(session)
     return _towards(session, choice.check, choice.bits)
@@ -196,11 +183,11 @@ def _towards(session: Session, check: Check, bits: float, again: Answer | None =
         raise AssertionError(f"{step or check.id}: {refused[0].says}")
     if step is not None:
         return ConfirmStep(step, check, session.state)
-    return as_asked(session, check, bits)
+    return as_asked(session, check, bits, again)
 
 
-def as_asked(session: Session, check: Check, bits: float = 0.0) -> AskCheck:
-    """A check as the question that it is, or was."""
+def as_asked(session: Session, check: Check, bits: float = 0.0, again: Answer | None = None) -> AskCheck:
+    """A check as the question that it is, or was; `again` is the answer that it is asked once more for."""
     prediction = session.model.predict(check)
     outcomes: tuple[str, ...] = ()
     if prediction.table is not None:
@@ -396,43 +383,8 @@ def stop(session: Session, reason: str = "stopped") -> Session:
 # The end --------------------------------------------------------------------------------------------------
 
 
-def group_shares(model: Model, now: FloatArray) -> Mapping[int, float]:
-    """Belief in each group: what would be replaced or done."""
-    sums = np.bincount(model.group_numbers, weights=now)
-    return {number: float(value) for number, value in enumerate(sums)}
-
-
 def _lead(model: Model, now: FloatArray) -> float:
     return max(group_shares(model, now).values())
-
-
-def shares(model: Model, now: FloatArray) -> tuple[CauseShare, ...]:
-    """Faults with their belief, all levels together, the likeliest first; those under a hundredth are left out.
-
-    Of a group of which no fault has a hundredth and all together have, the likeliest stands for the others.
-    """
-    order = np.argsort(-now[:-1], kind="stable")
-    sums: dict[tuple[tuple[str, str], ...], float] = {}
-    for cause, share in zip(model.causes, now, strict=False):
-        sums[fault_key(cause)] = sums.get(fault_key(cause), 0.0) + float(share)
-    found: list[tuple[int, CauseShare]] = []
-    for number in order:
-        cause = model.causes[int(number)]
-        total = sums.pop(fault_key(cause), None)
-        if total is None:
-            continue  # another level of the same fault, already counted in
-        also = ("", "") if cause.also is None else (cause.also.part, cause.also.fault)
-        share_of = CauseShare(cause.part, cause.fault, cause.level, total, model.title(cause), *also)
-        found.append((int(model.group_numbers[number]), share_of))
-    shown = [each for _, each in found if each.probability >= SHOWN_SHARE]
-    told = {group for group, each in found if each.probability >= SHOWN_SHARE}
-    groups = group_shares(model, now)
-    for group, each in found:
-        if group not in told and groups[group] >= SHOWN_SHARE:
-            told.add(group)
-            shown.append(replace(each, probability=groups[group]))
-    shown.sort(key=lambda each: -each.probability)
-    return tuple(shown) or tuple(each for _, each in found[:1])
 
 
 def _verdict(session: Session) -> Verdict:

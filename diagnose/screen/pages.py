@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from diagnose.finish_text import finish_line
 from diagnose.model import Model
+from diagnose.panel.records import Panel
 from diagnose.proving import proofs_of
 from diagnose.safety import Competence, PanelState
 from diagnose.screen.typing_help import WORDS
