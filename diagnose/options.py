@@ -91,6 +91,10 @@ def add_validate(commands: Any) -> None:
     )
     validate.add_argument("--format", choices=("text", "json"), default="text")
     validate.add_argument(
+        "--deep", action="store_true",
+        help="work each panel through as well: faults that no check confirms, checks that nobody comes to; takes minutes",
+    )  # fmt: skip
+    validate.add_argument(
         "--schemas", metavar="FOLDER", help="write the JSON Schemas of the files instead, for editors"
     )
     validate.add_argument("--strict", action="store_true", help="2 for a warning as well")
@@ -121,7 +125,7 @@ def run_validate(options: argparse.Namespace) -> int:
 
     if options.schemas is not None:
         return write_schemas(options.schemas)
-    return main_validate(options.paths, options.format, options.strict)
+    return main_validate(options.paths, options.format, options.strict, options.deep)
 
 
 def run_coverage(options: argparse.Namespace) -> int:

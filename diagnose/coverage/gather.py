@@ -8,11 +8,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.circuit.netlist import BoolArray, build
+from diagnose.costs import need_of
 from diagnose.coverage.apart import splitting, told_apart
 from diagnose.coverage.reach import REACHES, Reach
 from diagnose.knowledge.records import Complaint
 from diagnose.model import Model, make_model, subjects_of
 from diagnose.panel.records import Panel
+from diagnose.safety import PanelState, way
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class Coverage:
     silent: tuple[tuple[str, str, str], ...]  # part, fault, title: nothing is complained of
     complaints: int
     advice: tuple[Advice, ...]
+    unreachable: tuple[str, ...] = ()  # checks that no guard lets anybody come to
 
     def shares(self) -> Mapping[str, tuple[int, int]]:
         """For each reach: how many faults are found alone, and of how many."""
@@ -63,6 +66,7 @@ class _Found:
     titles: dict[tuple[str, str], str] = field(default_factory=dict)
     points: dict[str, dict[tuple[str, str], float]] = field(default_factory=dict)
     instruments: dict[str, dict[tuple[str, str], float]] = field(default_factory=dict)
+    unreachable: dict[str, None] = field(default_factory=dict)
 
 
 MOST_ADVICE = 6
@@ -97,11 +101,14 @@ def cover(panel: Panel, complaints: Mapping[str, Complaint], say: Callable[[str]
         if (part, fault) in found.complaints
     )  # fmt: skip
     silent = tuple((*key, title) for key, title in every.items() if key not in found.complaints)
-    return Coverage(panel, rows, silent, len(asked), tuple(_advice(panel, found)))
+    return Coverage(panel, rows, silent, len(asked), tuple(_advice(panel, found)), tuple(found.unreachable))
 
 
 def _note(found: _Found, model: Model) -> None:
     """Add what one complaint tells."""
+    found.unreachable.update(
+        dict.fromkeys(check.id for check in model.checks if way(PanelState(), need_of(check), "live") is None)
+    )
     aparts = [told_apart(model, reach.of(model.checks)) for reach in REACHES]
     for number, cause in enumerate(model.causes):
         if cause.as_built or model.panel.at_the_service(cause.part):

@@ -3,33 +3,51 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from diagnose.errors import Problem
 from diagnose.files import replace_file
 from diagnose.knowledge.folder import knowledge_folder
 from diagnose.knowledge.library import load_library
-from diagnose.opening import all_complaints
+from diagnose.opening import all_complaints, fitting, open_panel
 from diagnose.texts import load_texts
-from diagnose.validate.reading import files_in, problems_in
+from diagnose.validate.deep import deep_problems
+from diagnose.validate.reading import files_in, in_order, problems_in
 from diagnose.validate.schemas import schemas, text_of
+from diagnose.validate.sorts import sort_of
+from diagnose.yamlfile import read
 
 FORMATS = ("text", "json")
 SOUND, BROKEN = 0, 2
 
 
-def main_validate(paths: Sequence[str], form: str, strict: bool) -> int:
+def main_validate(paths: Sequence[str], form: str, strict: bool, deep: bool = False) -> int:
     """Read files and folders, print all that is wrong; 0 where nothing is, 2 where there are errors.
 
-    With `strict` a warning counts as an error. Raises UsageError for a path that isn't there.
+    With `strict` a warning counts as an error. With `deep` each panel without errors is worked through as well.
+
+    Raises UsageError for a path that isn't there.
     """
     given = [Path(path) for path in paths] or [knowledge_folder()]
     problems = problems_in(given)
+    if deep:
+        problems = tuple(sorted((*problems, *_deep(given, problems)), key=in_order))
     files = len(dict.fromkeys(each for path in given for each in files_in(path)))
     print(_json(problems, files) if form == "json" else _text(problems, files))
     failing = [problem for problem in problems if problem.level == "error" or (strict and problem.level == "warning")]
     return BROKEN if failing else SOUND
+
+
+def _deep(given: Sequence[Path], problems: Sequence[Problem]) -> Iterator[Problem]:
+    broken = {problem.place.file for problem in problems if problem.place and problem.level == "error"}
+    for path in dict.fromkeys(each for one in given for each in files_in(one)):
+        if str(path) in broken or sort_of(path, read(path, str(path))) != "panel":
+            continue
+        panel = open_panel(str(path))
+        complaints = {complaint.name: complaint for complaint in fitting(panel, all_complaints().values())}
+        yield from deep_problems(panel, complaints, lambda line: print(line, file=sys.stderr))
 
 
 def write_schemas(folder: str) -> int:

@@ -49,7 +49,12 @@ def problems_in(paths: Sequence[Path]) -> tuple[Problem, ...]:
     for family in families.values():
         for problem in alike(family):
             found.setdefault(problem)
-    return tuple(sorted(found, key=lambda each: (each.place or Place(""), each.level, each.message)))
+    return tuple(sorted(found, key=in_order))
+
+
+def in_order(problem: Problem) -> tuple[Place, str, str]:
+    """By place, then by what is said."""
+    return (problem.place or Place(""), problem.level, problem.message)
 
 
 def files_in(path: Path) -> Iterator[Path]:

@@ -15,6 +15,7 @@ from diagnose.coverage.pages import apart_words, as_html, as_json, as_markdown
 from diagnose.coverage.reach import REACHES
 from diagnose.model import Model
 from diagnose.opening import all_complaints, open_model, open_panel
+from diagnose.validate.deep import problems_of
 
 COMPLAINTS = ("element_cold", "controller_dead", "gfci_trips_with_element")
 
@@ -134,3 +135,14 @@ def test_json_says_all_of_it(coverage: Coverage) -> None:
     assert len(told["faults"]) == len(coverage.rows)
     assert told["found_alone"]["no meter"] == list(coverage.shares()["no meter"])
     assert 0 < OVERLAP < 0.5
+
+
+def test_what_is_not_confirmed_is_a_finding(coverage: Coverage) -> None:
+    found = list(problems_of(coverage))
+    assert all(each.place and each.level == "note" for each in found), "every check can be come to"
+    told = {each.message for each in found}
+    assert "no complaint leads to 'cord:earth_broken'" in told
+    unsure = [row for row in coverage.rows if row.mistaken[-1]]
+    assert sum(each.rule == "not confirmed" for each in found) == len(unsure)
+    odd = dataclasses.replace(coverage, unreachable=("nowhere:sign:x:y",))
+    assert [each.level for each in problems_of(odd)].count("warning") == 1
