@@ -92,7 +92,7 @@ def add_validate(commands: Any) -> None:
     validate.add_argument("--format", choices=("text", "json"), default="text")
     validate.add_argument(
         "--deep", action="store_true",
-        help="work each panel through as well: faults that no check confirms, checks that nobody comes to; takes minutes",
+        help="work each panel through as well: what no check confirms, what nobody comes to; takes minutes",
     )  # fmt: skip
     validate.add_argument(
         "--schemas", metavar="FOLDER", help="write the JSON Schemas of the files instead, for editors"
