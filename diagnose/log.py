@@ -31,6 +31,7 @@ EVENTS = (
     "passed",
     "failed",
     "declined",
+    "works",
 )
 
 

@@ -9,6 +9,7 @@ from diagnose.log import Event
 from diagnose.proving import (
     AskProof,
     AskRepair,
+    AskWorks,
     ProofQuestion,
     ProofStep,
     ask_proof,
@@ -19,6 +20,7 @@ from diagnose.proving import (
     prove,
     repair,
 )
+from diagnose.remedied import goes_on
 from diagnose.revising import change, passed_over
 from diagnose.safety import COMPETENCES, Situation, refusals
 from diagnose.session import (
@@ -36,7 +38,7 @@ from diagnose.session import (
     stop,
 )
 
-AFTER_THE_VERDICT = ("repaired", "confirm", "skip", "back", "passed", "failed", "declined")
+AFTER_THE_VERDICT = ("repaired", "confirm", "skip", "back", "passed", "failed", "declined", "works")
 OTHER = "answers_what_is_asked"
 
 
@@ -47,7 +49,7 @@ def asked_for(question: Question | ProofQuestion | None) -> str:
             return question.check.id
         case ConfirmStep():
             return question.step
-        case AskRepair() | ProofStep() | AskProof():
+        case AskRepair() | ProofStep() | AskProof() | AskWorks():
             return proof_asked_for(question)
     return ""
 
@@ -100,6 +102,8 @@ def _after_the_verdict(session: Session, event: Event) -> Session:
             return decline(session)
         case "back":
             return proof_back(session)
+        case "works":
+            return goes_on(session, event.text)
     return prove(session, event.what, event.text)
 
 

@@ -303,26 +303,44 @@ def serve(
     True when the verdict was reached, False where the input ended before.
     """
     write(encoded(first))
-    write(encoded(message_of(recorded.session, recorded.question, friend)))
 
     def now(going: Recorded) -> Message:
         return message_of(going.session, going.question, friend)
 
-    while not isinstance(recorded.question, Verdict):
-        if not _one_request(recorded, source, write, apply_request, now):
-            return False
-    part = recorded.question.part
+    while True:
+        write(encoded(now(recorded)))
+        while not isinstance(recorded.question, Verdict):
+            if not _one_request(recorded, source, write, apply_request, now):
+                return False
+        mended = recorded.session.model.mended
+        _prove(recorded, recorded.question.part, source, write, now)
+        if recorded.session.model.mended == mended:
+            return True
 
-    def proof_now(going: Recorded) -> Message:
+
+def _prove(
+    recorded: Recorded,
+    part: str,
+    source: BinaryIO,
+    write: Callable[[bytes], None],
+    now: Callable[[Recorded], Message],
+) -> None:
+    """Talk on after the verdict, until it is closed, the input ends, or the search goes on with that part sound."""
+    mended = recorded.session.model.mended
+
+    def proof_now(going: Recorded) -> Message | None:
+        if going.session.model.mended != mended:
+            return None  # the search goes on: what it asks is said there
         proof = going.proof
-        return proof_message(going, proof, part) if proof is not None else message_of(going.session, going.question)
+        return proof_message(going, proof, part) if proof is not None else now(going)
 
     if recorded.proof is not None:
-        write(encoded(proof_now(recorded)))
+        write(encoded(proof_message(recorded, recorded.proof, part)))
     while recorded.proof is not None and not isinstance(recorded.proof, Closing):
         if not _one_request(recorded, source, write, apply_proof_request, proof_now):
-            break
-    return True
+            return
+        if recorded.session.model.mended != mended:
+            return
 
 
 def _one_request(
@@ -330,7 +348,7 @@ def _one_request(
     source: BinaryIO,
     write: Callable[[bytes], None],
     take: Callable[[Recorded, Request], Message | None],
-    now: Callable[[Recorded], Message],
+    now: Callable[[Recorded], Message | None],
 ) -> bool:
     """Read a request, do it and say what comes next; False at the end of the input."""
     line = _next_line(source)
@@ -343,7 +361,9 @@ def _one_request(
     except AnswerError as error:
         write(encoded(error_message(error)))
         reply = None
-    write(encoded(reply if reply is not None else now(recorded)))
+    following = reply if reply is not None else now(recorded)
+    if following is not None:
+        write(encoded(following))
     return True
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from diagnose.errors import AnswerError, Problem
 from diagnose.opening import Recorded
 from diagnose.panel.records import Panel
-from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
 from diagnose.safety import WANTS
 from diagnose.texts import proof_text, step_text
 from diagnose.wording import regional_data, verdict_cautions
@@ -47,6 +47,8 @@ def _message(panel: Panel, question: ProofQuestion, part: str) -> Message:
                 low, high = question.limits
                 message["expected"] = {"low": low, "high": high if isfinite(high) else None}
             return message
+        case AskWorks():
+            return {"type": "works", "part": question.part, "failed": list(question.failed)}
     return {
         "type": "closed", "kind": question.kind, "passed": list(question.passed), "failed": list(question.failed),
         "declined": list(question.declined),
@@ -64,6 +66,9 @@ def proof_answer(recorded: Recorded, question: ProofQuestion, value: str | float
     elif isinstance(question, AskProof):
         recorded.prove(f"{value!r} {units}" if isinstance(value, float) else value)
     elif isinstance(value, float):
-        raise AnswerError(Problem("a number does not say whether it was mended", "yes or no"))
+        asked = "works again" if isinstance(question, AskWorks) else "was mended"
+        raise AnswerError(Problem(f"a number does not say whether it {asked}", "yes or no"))
+    elif isinstance(question, AskWorks):
+        recorded.do("works", value)
     else:
         recorded.do("repaired", value)

@@ -1,4 +1,4 @@
-"""After the verdict: was it mended, and does it pass what has to be measured before it goes back to work?
+"""After the verdict: was it mended, does it pass what has to be measured, and is the complaint gone?
 
 A session is open until every proof check was answered or declined. Each is done in a state of the panel that the guards
 allow, after the same steps as any check. Pure, as the session is.
@@ -59,6 +59,15 @@ class AskProof:
 
 
 @dataclass(frozen=True, slots=True)
+class AskWorks:
+    """Whether the panel does again what it should, last of all; where that failed on load, whether to search on."""
+
+    part: str
+    failed: tuple[str, ...]
+    came_and_went: bool  # a fault that shows itself in some looks only is gone once it stays away for long enough
+
+
+@dataclass(frozen=True, slots=True)
 class Closing:
     """How the work on a panel stands at the end: closed, or why it does not go back to work."""
 
@@ -68,7 +77,7 @@ class Closing:
     declined: tuple[str, ...]
 
 
-ProofQuestion = AskRepair | ProofStep | AskProof | Closing
+ProofQuestion = AskRepair | ProofStep | AskProof | AskWorks | Closing
 
 
 def need_of_proof(proof: Proof) -> Need:
@@ -105,9 +114,12 @@ def ask_proof(session: Session) -> ProofQuestion | None:
     left = [name for name in proofs_of(session, verdict) if name not in given]
     if session.repaired == "no":
         return _closing("open", session)
-    if "failed" in given.values():
-        return _closing("failed", session)
-    return _towards(session, verdict, load_texts().proofs[left[0]]) if left else _closing("closed", session)
+    failed = tuple(name for name, outcome in given.items() if outcome == "failed")
+    if left and not failed:
+        return _towards(session, verdict, load_texts().proofs[left[0]])
+    if not session.works and all(_fails_on_load(name) for name in failed):
+        return AskWorks(verdict.part, failed, _came_and_went(session, verdict))
+    return _closing("failed" if failed else "closed" if session.works == "yes" else "open", session)
 
 
 def _towards(session: Session, verdict: Verdict, proof: Proof) -> ProofQuestion:
@@ -125,6 +137,16 @@ def _towards(session: Session, verdict: Verdict, proof: Proof) -> ProofQuestion:
     return AskProof(proof, limits, by_other=False) if step is None else ProofStep(step, proof, session.state)
 
 
+def _fails_on_load(name: str) -> bool:
+    """Whether a proof check that fails may mean another fault, and not a repair that is not whole, or no protection."""
+    return load_texts().proofs[name].supply_on and name != "gfci_test"
+
+
+def _came_and_went(session: Session, verdict: Verdict) -> bool:
+    faults = session.model.panel.kind_of(verdict.part).faults
+    return any(each.fault in faults and faults[each.fault].at_times < 1 for each in verdict.causes[:1])
+
+
 def _closing(kind: Literal["closed", "failed", "open"], session: Session) -> Closing:
     by_outcome: dict[str, tuple[str, ...]] = {
         outcome: tuple(proved.proof for proved in session.proved if proved.outcome == outcome)
@@ -134,7 +156,7 @@ def _closing(kind: Literal["closed", "failed", "open"], session: Session) -> Clo
 
 
 def proof_asked_for(question: ProofQuestion | None) -> str:
-    """What a question after the verdict is known by in a log: 'repair', a proof check's name or a step."""
+    """What a question after the verdict is known by in a log: 'repair', 'works', a proof check's name or a step."""
     match question:
         case AskRepair():
             return "repair"
@@ -142,6 +164,8 @@ def proof_asked_for(question: ProofQuestion | None) -> str:
             return question.step
         case AskProof():
             return question.proof.name
+        case AskWorks():
+            return "works"
     return ""
 
 
@@ -168,6 +192,25 @@ def repair(session: Session, text: str) -> Session:
         raise AnswerError(Problem(f"'{text}' does not say whether it was mended", "yes or no"))
     state = after_work(session.state, opened=session.competence != "outside")
     return replace(session, repaired="yes", state=state)
+
+
+def works(session: Session, text: str) -> Session:
+    """The session once it is known that the panel works again, or that it is left as it is. See `remedied.goes_on`.
+
+    Raises AnswerError where that was not asked, or the answer is none of its own.
+    """
+    _permit(session, "works")
+    question = ask_proof(session)
+    if not isinstance(question, AskWorks):
+        raise AnswerError(Problem("nobody asked whether it works again", "what is asked"))
+    word = text.strip().lower()
+    if word in ("leave", "skip"):
+        return replace(session, works="leave")
+    if word in PASSES and not question.failed:
+        return replace(session, works="yes")
+    if word in PASSES:
+        raise AnswerError(Problem("a proof check failed, so it does not go back to work", "no, to search on, or leave"))
+    raise AnswerError(Problem(f"'{text}' does not say whether it works again", "yes, no or leave"))
 
 
 def judged(question: AskProof, text: str) -> Outcome:
@@ -221,6 +264,8 @@ def decline(session: Session) -> Session:
     """
     _permit(session, "skip")
     question = ask_proof(session)
+    if isinstance(question, AskWorks):
+        return replace(session, works="leave")
     if not isinstance(question, AskProof | ProofStep):
         raise AnswerError(Problem("there is nothing to decline", "yes or no"))
     return replace(session, proved=(*session.proved, Proved(question.proof.name, "", "declined")))
@@ -229,6 +274,8 @@ def decline(session: Session) -> Session:
 def proof_back(session: Session) -> Session:
     """Take the last proof check back, or that it was mended. The panel's own state stays as it is."""
     _permit(session, "back")
+    if session.works:
+        return replace(session, works="")
     if session.proved:
         return replace(session, proved=session.proved[:-1])
     if session.repaired:

@@ -12,6 +12,7 @@ from diagnose.combined import belief_after, widened_from_start
 from diagnose.errors import AnswerError, Problem
 from diagnose.expect import Prediction, Predictor
 from diagnose.model import UNKNOWN_SHARE, Model
+from diagnose.proving import FAILS, AskWorks, ask_proof, works
 from diagnose.questions import Answer, Verdict
 from diagnose.safety import after_work
 from diagnose.session import Session, ask
@@ -33,7 +34,8 @@ def after_remedy(session: Session, part: str = "") -> Session:
     -------
     Session
         Its causes are those of all other parts. Answers that the old fault had a hand in are dropped, and so asked
-        again where they matter; those that it left alone are kept. Nothing counts as proved dead any more.
+        again where they matter; those that it left alone are kept. Nothing counts as proved dead any more, unless it
+        was since the repair.
 
     Raises
     ------
@@ -49,15 +51,27 @@ def after_remedy(session: Session, part: str = "") -> Session:
     if not part:
         raise AnswerError(Problem("no part was named to be put right", "the part that was put right"))
     old = session.model
-    narrow = without(old.narrow or old, mended_with(old, part))
     fault = leading(old, session.answers, part)
-    stands = _standing(narrow, fault) if fault is not None else None
+    narrow = without(old.narrow or old, mended_with(old, part), fault)
+    stands = _standing(narrow, fault) if fault is not None and not fault.as_built else None
     kept = tuple(a for a in session.answers if not a.skipped and stands is not None and stands(a.check_id))
     model = widened_from_start(narrow, kept)
-    state = after_work(session.state, opened=True)
+    # After its proof checks the panel stands as they left it; else somebody worked on it, and nobody saw how.
+    state = session.state if session.repaired == "yes" else after_work(session.state, opened=True)
     return replace(
-        session, model=model, answers=kept, state=state, at=None, pending="", doubted=None, refused=frozenset()
-    )
+        session, model=model, answers=kept, state=state, at=None, pending="", doubted=None, refused=frozenset(),
+        repaired="", proved=(), works="",
+    )  # fmt: skip
+
+
+def goes_on(session: Session, text: str) -> Session:
+    """The session once it was said whether the panel works again: the search goes on where it does not.
+
+    Raises AnswerError where that was not asked, or the answer is none of 'yes', 'no' and 'leave'.
+    """
+    if not isinstance(ask_proof(session), AskWorks) or text.strip().lower() not in FAILS:
+        return works(session, text)
+    return after_remedy(session)
 
 
 def mended_with(model: Model, part: str) -> frozenset[str]:
@@ -68,14 +82,22 @@ def mended_with(model: Model, part: str) -> frozenset[str]:
     return frozenset(name for name in (*panel.parts, *panel.wires_by_name) if panel.at_the_service(name))
 
 
-def without(model: Model, parts: frozenset[str]) -> Model:
-    """A model of single causes in which these parts are sound."""
-    mended = model.mended | parts
-    kept = [
-        number
-        for number, cause in enumerate(model.causes)
-        if not any(member.part in mended for member in cause.members)
-    ]
+def without(model: Model, parts: frozenset[str], fault: Cause | None = None) -> Model:
+    """A model of single causes in which these parts are sound; where nothing was broken, in which that is changed."""
+    if fault is not None and fault.as_built:
+        mended = model.mended | {f"{fault.part}, {fault.fault}"}
+        kept = [
+            number
+            for number, cause in enumerate(model.causes)
+            if (cause.part, cause.fault) != (fault.part, fault.fault)
+        ]
+    else:
+        mended = model.mended | parts
+        kept = [
+            number
+            for number, cause in enumerate(model.causes)
+            if not any(member.part in mended for member in cause.members)
+        ]
     weight = model.prior[kept]
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
     share = float(weight.sum() / model.prior[:-1].sum()) if len(model.causes) else 0.0
@@ -93,7 +115,7 @@ def leading(model: Model, answers: Sequence[Answer], part: str) -> Cause | None:
         for member in cause.members:
             if member.part == part and share > most:
                 found, most = member, float(share)
-    return None if found is None or found.as_built else found
+    return found
 
 
 def _standing(narrow: Model, fault: Cause) -> Callable[[str], bool]:

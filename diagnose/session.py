@@ -90,6 +90,7 @@ class Session:
     stopped: str = ""  # why it ended, where it did not end by itself: a danger, a plain stop, a referral
     repaired: str = ""  # after the verdict: 'yes' or 'no', whether it was mended
     proved: tuple[Proved, ...] = ()  # proof checks after the repair
+    works: str = ""  # after those: 'yes', it does what it should again, or 'leave', not known
     asks_again: bool = True  # whether an answer that decides it all is asked for once more
     by_answer: bool = False  # the danger lay in an answer, so that the answers may name the cause as well
     chooser: Chooser = field(default=best_check, compare=False, repr=False)
@@ -350,7 +351,8 @@ def resume(session: Session) -> Session:
     _permit(session, "resume")
     state = after_break(_touched(session, ask(session)))
     repaired = "" if session.repaired == "no" else session.repaired  # it may have been mended meanwhile
-    return replace(session, state=state, refused=frozenset(), repaired=repaired)
+    works = "" if session.works == "leave" else session.works  # and run for long enough to tell
+    return replace(session, state=state, refused=frozenset(), repaired=repaired, works=works)
 
 
 def lower(session: Session, to: Competence) -> Session:

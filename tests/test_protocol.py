@@ -262,6 +262,8 @@ def _mended(peer: _Peer) -> Iterator[dict[str, Any]]:
             peer.send({"answer": "yes"})
         elif message["type"] == "step":
             peer.send({"answer": {"done": "done", "shows": "yes", "volts": 0.0}[message["wants"]]})
+        elif message["type"] == "works":
+            peer.send({"answer": "yes"})
         elif message["reads"]:
             low, high = message["expected"]["low"], message["expected"]["high"]
             peer.send({"answer": low * 1.01 + 0.01 if high is None else (low + high) / 2})

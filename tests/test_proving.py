@@ -11,12 +11,24 @@ from diagnose.log import Event
 from diagnose.model import Model
 from diagnose.opening import Recorded, bundled_panels, open_panel
 from diagnose.play import apply, replayed
-from diagnose.proving import AskProof, AskRepair, Closing, ProofStep, ask_proof, need_of_proof, proofs_of
+from diagnose.proving import (
+    AskProof,
+    AskRepair,
+    AskWorks,
+    Closing,
+    ProofStep,
+    ask_proof,
+    need_of_proof,
+    proof_asked_for,
+    proofs_of,
+)
 from diagnose.questions import Answer
 from diagnose.safety import check_refusals
-from diagnose.session import Session, Verdict, ask, resume, start
+from diagnose.session import AskCheck, ConfirmStep, Session, Verdict, ask, resume, start
+from diagnose.study.simulated import SimulatedPanel
 from diagnose.texts import load_texts, proof_limits
 from tests.screen.helpers import proof_reply, recorded, shared_model, step_on
+from tests.test_combined import INSTRUMENTS, cause, model, netlist
 
 
 def found(competence: str = "isolated") -> tuple[Recorded, list[Event]]:
@@ -106,10 +118,16 @@ def test_a_number_is_judged_and_not_taken_on_trust() -> None:
 def test_what_is_declined_is_said() -> None:
     going, kept = found()
     going.do("repaired", "yes")
-    while not isinstance(going.proof, Closing):
+    while isinstance(going.proof, AskProof | ProofStep):
         going.do("skip")
-    assert going.proof.kind == "closed" and not going.proof.passed and going.proof.declined
-    assert {event.what for event in kept[-len(going.proof.declined) :]} == {"skip"}
+    going.do("works", "yes")
+    assert (
+        isinstance(going.proof, Closing)
+        and going.proof.kind == "closed"
+        and not going.proof.passed
+        and going.proof.declined
+    )
+    assert {event.what for event in kept[-len(going.proof.declined) - 1 : -1]} == {"skip"}
 
 
 def test_it_is_open_until_it_is_mended_and_asked_again_later() -> None:
@@ -117,6 +135,76 @@ def test_it_is_open_until_it_is_mended_and_asked_again_later() -> None:
     going.do("repaired", "no")
     assert isinstance(going.proof, Closing) and going.proof.kind == "open"
     assert isinstance(ask_proof(resume(going.session)), AskRepair)
+
+
+def passed_all(competence: str = "isolated") -> tuple[Recorded, list[Event]]:
+    """A session up to the question whether it works again."""
+    going, kept = found(competence)
+    while not isinstance(going.proof, AskWorks):
+        do(going)
+    return going, kept
+
+
+def test_what_does_not_work_yet_is_searched_on_and_the_log_leads_back_there() -> None:
+    """Still wrong: the new part is sound, what it had a hand in is asked again, and a replay comes to the same."""
+    going, kept = passed_all()
+    count = len(going.session.answers)
+    assert going.proof == AskWorks("element", (), False)
+    going.do("works", "no")
+    assert going.proof is None and isinstance(going.question, AskCheck | ConfirmStep)
+    assert not going.session.repaired and not going.session.proved and len(going.session.answers) < count
+    assert "element" not in {member.part for cause in going.session.model.causes for member in cause.members}
+    assert (kept[-1].what, kept[-1].of, kept[-1].text) == ("works", "works", "no")
+    again = replayed(start(shared_model(), "isolated"), kept)
+    assert again.answers == going.session.answers and again.state == going.session.state
+    assert [cause.key for cause in again.model.causes] == [cause.key for cause in going.session.model.causes]
+    assert isinstance(ask(again), type(going.question))
+
+
+def test_what_is_not_known_to_work_yet_stays_open_and_is_asked_after_a_break() -> None:
+    going, _ = passed_all()
+    going.do("works", "leave")
+    assert isinstance(going.proof, Closing) and going.proof.kind == "open"
+    assert isinstance(ask_proof(resume(going.session)), AskWorks)
+    going.do("back")
+    assert isinstance(going.proof, AskWorks)
+    with pytest.raises(AnswerError, match="'perhaps' does not say whether it works again; expected yes, no or leave"):
+        going.do("works", "perhaps")
+
+
+def test_a_load_that_fails_may_be_a_second_fault_but_never_goes_to_work() -> None:
+    going, _ = found()
+    while not (isinstance(going.proof, AskProof) and going.proof.proof.name == "first_heat"):
+        do(going)
+    going.prove("fail")
+    assert isinstance(going.proof, AskWorks) and going.proof.failed == ("first_heat",)
+    with pytest.raises(AnswerError, match="does not go back to work; expected no, to search on, or leave"):
+        going.do("works", "yes")
+    left = apply(going.session, Event("works", "works", "leave"))
+    closing = ask_proof(left)
+    assert isinstance(closing, Closing) and closing.kind == "failed"
+    going.do("works", "no")
+    assert not isinstance(going.question, Verdict)
+
+
+def test_a_second_fault_behind_the_first_is_found_in_the_same_session() -> None:
+    """The whole way, as events: the fuse, its repair and proofs, still no heat, then the relay behind it."""
+    panel = SimulatedPanel(netlist(), cause("control_fuse:blown+relay:open"))
+    going = Recorded(start(model("element_cold"), "live", INSTRUMENTS), lambda event: None)
+    named = []
+    for behind in (SimulatedPanel(netlist(), cause("relay:open")), SimulatedPanel(netlist(), None)):
+        while not isinstance(question := going.question, Verdict):
+            if isinstance(question, ConfirmStep):
+                going.do("confirm", panel.confirmed(question.step))
+            else:
+                going.do("answer", panel.answer(question.check))
+        named.append(question.part)
+        panel = behind
+        while going.proof is not None and not isinstance(going.proof, AskWorks | Closing):
+            do(going)
+        going.do("works", "no" if len(named) == 1 else "yes")
+    assert named == ["control_fuse", "relay"]
+    assert isinstance(going.proof, Closing) and going.proof.kind == "closed"
 
 
 def test_whoever_leaves_the_box_shut_is_never_asked_to_open_it_for_a_proof() -> None:
@@ -131,9 +219,7 @@ def test_whoever_leaves_the_box_shut_is_never_asked_to_open_it_for_a_proof() -> 
             others += question.by_other
             assert question.by_other == (question.proof.exposure != "outside")
         what, text = proof_reply(question)
-        name = question.proof.name if isinstance(question, AskProof) else ""
-        of = "repair" if isinstance(question, AskRepair) else name or question.step  # type: ignore[union-attr]
-        session = apply(session, Event("passed" if what == "proof" else what, of, text))
+        session = apply(session, Event("passed" if what == "proof" else what, proof_asked_for(question), text))
     assert others
 
 

@@ -26,7 +26,7 @@ STEP_EXPOSURE: dict[str, Exposure] = {"open_box": "isolated", "energise_open": "
 
 
 # Events that answer a question: each says which.
-ANSWERING = ("answer", "confirm", "repaired", "passed", "failed", "declined")
+ANSWERING = ("answer", "confirm", "repaired", "passed", "failed", "declined", "works")
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,8 +77,11 @@ class Conversation:
             while not isinstance(question := self.recorded.question, Verdict):
                 self._show(question)
                 self._take(question)
+            mended = self.recorded.session.model.mended
             code = self._end(question)
-            if isinstance(self.recorded.question, Verdict):
+            if self.recorded.session.model.mended != mended:
+                self._say(["The search goes on. What was found by what is mended now is asked again."], "Still wrong")
+            elif isinstance(self.recorded.question, Verdict):
                 return code
 
     def _status(self, width: int) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from diagnose.errors import AnswerError
 from diagnose.opening import Recorded
 from diagnose.panel.records import Panel
-from diagnose.proving import AskProof, AskRepair, Closing, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofQuestion, ProofStep
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
 from diagnose.screen.console import Console
 from diagnose.screen.looking_back import aside, try_to_change
@@ -49,7 +49,32 @@ def proof_page(panel: Panel, part: str, question: ProofQuestion) -> Page:
             other = ("This is for someone who may: not for you, as you said.",) if question.by_other else ()
             prompt = _READS[question.proof.reads] if question.limits and question.proof.reads else "pass or fail"
             return Page(f"Before it is used again - {title}", (*other, words), prompt)
+        case AskWorks():
+            return works_page(question)
     return closing_page(question)
+
+
+def works_page(question: AskWorks) -> Page:
+    """Whether the complaint is gone; after a proof check that failed, whether to search on."""
+    on = "no: the search goes on, with what was mended taken to be sound."
+    if question.failed:
+        failed = ", ".join(load_texts().proofs[name].title for name in question.failed)
+        lines = (
+            f"Failed: {failed}. Take the supply off and leave it off.",
+            "Either the repair is not whole, or something else is wrong as well.",
+            on,
+            "leave: it ends here; a licensed electrician looks at it.",
+        )
+        return Page("It does not go back to work", lines, "no or leave")
+    waits = ("It came and went, so it has to stay away for longer than it used to.",) if question.came_and_went else ()
+    lines = (
+        "Does the panel do again what it should?",
+        *waits,
+        "yes: it is closed.",
+        on,
+        "leave: not known yet. Resume this session when it is.",
+    )
+    return Page("Gone?", lines, "yes, no or leave")
 
 
 def closing_page(closing: Closing) -> Page:
@@ -63,11 +88,10 @@ def closing_page(closing: Closing) -> Page:
             title = "It does not go back to work"
             lines = [
                 "A proof check failed: take the supply off and leave it off.",
-                "Either the repair is not whole, or something else is wrong as well: begin a new session with what it "
-                "does now, or have a licensed electrician look at it.",
+                "Have a licensed electrician look at it, or begin a new session with what it does now.",
             ]
         case _:
-            title, lines = "Open", ["It is not mended, so it stays off. Resume this session when it is."]
+            title, lines = "Open", ["It is not known to work again, so it stays off. Resume this session when it is."]
     for word, names in (("Passed", closing.passed), ("Failed", closing.failed), ("Declined", closing.declined)):
         if names:
             lines.append(f"{word}: {', '.join(load_texts().proofs[name].title for name in names)}")
@@ -81,9 +105,12 @@ class ProofTalk:
         self.console, self.recorded, self.part = console, recorded, part
 
     def run(self) -> None:
-        """Ask until it is closed, or the session is stopped. Raises EOFError or KeyboardInterrupt where they left."""
-        panel = self.recorded.session.model.panel
-        while (question := self.recorded.proof) is not None:
+        """Ask until it is closed, the session is stopped, or the search goes on.
+
+        Raises EOFError or KeyboardInterrupt where they left.
+        """
+        panel, mended = self.recorded.session.model.panel, self.recorded.session.model.mended
+        while (question := self.recorded.proof) is not None and self.recorded.session.model.mended == mended:
             page = regional_page(panel, proof_page(panel, self.part, question))
             self.console.say(page.lines, page.title)
             if isinstance(question, Closing):
@@ -117,6 +144,8 @@ class ProofTalk:
             pass
         elif isinstance(question, AskRepair):
             self.recorded.do("repaired", word)
+        elif isinstance(question, AskWorks):
+            self.recorded.do("works", word)
         elif isinstance(question, AskProof):
             self.recorded.prove(typed)
         elif not word:

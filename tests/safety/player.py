@@ -20,7 +20,7 @@ from diagnose.opening import Recorded, open_model
 from diagnose.play import apply, replayed
 from diagnose.protocol import apply_proof_request, apply_request
 from diagnose.protocol_requests import read_request
-from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
 from diagnose.revising import SKIPS
 from diagnose.safety import COMPETENCES, DANGERS, STEPS, Competence, facts_taken
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, start
@@ -181,6 +181,8 @@ class Player:
                 self._do("repaired", self.rng.choice(("yes", "yes", "no")))
             case AskProof():
                 self._do("proof", self.rng.choice((*READINGS, "pass", "pass", "pass", "fail")))
+            case AskWorks():
+                self._do("works", self.rng.choice(("yes", "no", "no", "leave")))
             case _:
                 self._resume()
 

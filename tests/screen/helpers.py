@@ -11,7 +11,7 @@ from diagnose.causes import causes_of
 from diagnose.log import Event
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
-from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
 from diagnose.safety import WANTS, Competence
 from diagnose.session import AskCheck, ConfirmStep, Question, start
 from diagnose.study.simulated import SimulatedPanel
@@ -75,4 +75,6 @@ def proof_reply(question: ProofQuestion | None) -> tuple[str, str]:
             low, high = question.limits
             unit = {"resistance": "ohm", "insulation": "ohm", "temperature": "C"}[question.proof.reads]
             return "proof", "OL" if high == float("inf") else f"{(low + high) / 2} {unit}"
+        case AskWorks():
+            return "works", "yes"
     return "proof", "pass"
