@@ -25,13 +25,13 @@ def danger_in(model: Model, answers: Sequence[Answer]) -> str:
         return ""
     check = model.checks_by_id[last.check_id]
     if last.outcome is not None:
-        outcome = _outcome(model, check, last)
+        outcome = outcome_of(model, check, last)
         tripped = [
             given for given in answers
             if not given.skipped
             and (other := model.checks_by_id[given.check_id]).part == check.part
             and other.sign == check.sign
-            and _outcome(model, other, given) == TRIPS_AT_ONCE
+            and outcome_of(model, other, given) == TRIPS_AT_ONCE
         ]  # fmt: skip
         again = dangerous_trips(len(tripped)) if outcome == TRIPS_AT_ONCE else ""
         return dangerous_outcome(outcome) or again
@@ -40,7 +40,13 @@ def danger_in(model: Model, answers: Sequence[Answer]) -> str:
     return ""
 
 
-def _outcome(model: Model, check: Check, given: Answer) -> str:
+def tripped_at_once(model: Model, given: Answer) -> bool:
+    """Whether an answer says that a protective device tripped as soon as it was set."""
+    return not given.skipped and outcome_of(model, model.checks_by_id[given.check_id], given) == TRIPS_AT_ONCE
+
+
+def outcome_of(model: Model, check: Check, given: Answer) -> str:
+    """The outcome of a sign that was answered, in its words; nothing for a reading or a skip."""
     if given.outcome is None:
         return ""
     return model.panel.kind_of(check.part).signs[check.sign].outcomes[given.outcome]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from diagnose.knowledge.library import Library, load_library
 from diagnose.knowledge.records import Effect, Fault, Kind
 from diagnose.units import show
+from diagnose.wording import general_cautions
 
 FORMATS = ("text", "markdown")
 STATE_WORDS = {
@@ -175,6 +176,7 @@ def main_kinds(written: str = "text") -> int:
     DiagnoseError
         Where the knowledge base can't be read.
     """
-    for line in table_lines(load_library(), written):
+    cautions = [f"Caution: {text}" for text in general_cautions("always", "dead", "live")]
+    for line in (*table_lines(load_library(), written), "", *cautions):
         print(line)
     return 0

@@ -195,8 +195,11 @@ def run_finish(options: argparse.Namespace) -> int:
 def run_swing(options: argparse.Namespace) -> int:
     """Run `swing`; returns the exit code."""
     from diagnose.temperature_log import main_swing  # late, as all that is heavy
+    from diagnose.wording import general_cautions
 
-    return main_swing(options.log, options.setpoint)
+    code = main_swing(options.log, options.setpoint)
+    print("\n".join(f"Caution: {text}" for text in general_cautions("always", "stuck_on", "hot_liquid")))
+    return code
 
 
 def run_report(options: argparse.Namespace) -> int:

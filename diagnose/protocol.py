@@ -27,7 +27,7 @@ from diagnose.protocol_proofs import proof_answer, proof_message
 from diagnose.protocol_requests import Request, read_request, refuse
 from diagnose.proving import AskProof, Closing, proofs_of
 from diagnose.questions import Further
-from diagnose.safety import WANTS
+from diagnose.safety import WANTS, danger_said
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, belief
 from diagnose.texts import assumption_lines, load_texts, proof_text, step_text
 from diagnose.wording import (
@@ -274,6 +274,8 @@ def _answer(recorded: Recorded, question: Question, value: str | float) -> None:
 
 
 def _confirming(question: ConfirmStep, value: str | float) -> str:
+    if isinstance(value, str) and danger_said(value):
+        return value
     match WANTS[question.step]:
         case "volts":
             return f"{value!r} V" if isinstance(value, float) else value
@@ -313,7 +315,7 @@ def serve(
             if not _one_request(recorded, source, write, apply_request, now):
                 return False
         mended = recorded.session.model.mended
-        _prove(recorded, recorded.question.part, source, write, now)
+        _prove(recorded, recorded.question.part, source, write, now, friend)
         if recorded.session.model.mended == mended:
             return True
 
@@ -324,6 +326,7 @@ def _prove(
     source: BinaryIO,
     write: Callable[[bytes], None],
     now: Callable[[Recorded], Message],
+    friend: bool,
 ) -> None:
     """Talk on after the verdict, until it is closed, the input ends, or the search goes on with that part sound."""
     mended = recorded.session.model.mended
@@ -332,10 +335,10 @@ def _prove(
         if going.session.model.mended != mended:
             return None  # the search goes on: what it asks is said there
         proof = going.proof
-        return proof_message(going, proof, part) if proof is not None else now(going)
+        return proof_message(going, proof, part, friend) if proof is not None else now(going)
 
     if recorded.proof is not None:
-        write(encoded(proof_message(recorded, recorded.proof, part)))
+        write(encoded(proof_message(recorded, recorded.proof, part, friend)))
     while recorded.proof is not None and not isinstance(recorded.proof, Closing):
         if not _one_request(recorded, source, write, apply_proof_request, proof_now):
             return

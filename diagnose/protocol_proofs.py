@@ -11,16 +11,26 @@ from diagnose.panel.records import Panel
 from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
 from diagnose.safety import WANTS
 from diagnose.texts import proof_text, step_text
-from diagnose.wording import regional_data, verdict_cautions
+from diagnose.wording import proof_cautions, regional_data, verdict_cautions
+from diagnose.wording.aloud import message_lines
+from diagnose.wording.aloud_proofs import proof_aloud
 
 Message = dict[str, Any]
 
 
-def proof_message(recorded: Recorded, question: ProofQuestion, part: str) -> Message:
-    """What comes next after the verdict, as data, in the words of the panel's region, with the cautions that apply."""
+def proof_message(recorded: Recorded, question: ProofQuestion, part: str, friend: bool = False) -> Message:
+    """What comes next after the verdict, as data, in the words of the panel's region, with the cautions that apply.
+
+    With somebody else at the panel, also as lines to be read aloud or sent.
+    """
     model = recorded.session.model
-    message = _message(model.panel, question, part)
-    return regional_data(model.panel, {**message, "cautions": verdict_cautions(model, part)})
+    cautions = verdict_cautions(model, part)
+    if isinstance(question, ProofStep | AskProof):
+        cautions = proof_cautions(model.panel, part, question.proof, model.complaint)
+    message = regional_data(model.panel, {**_message(model.panel, question, part), "cautions": cautions})
+    if friend:
+        message["aloud"] = message_lines(proof_aloud(recorded.session, question, part))
+    return message
 
 
 def _message(panel: Panel, question: ProofQuestion, part: str) -> Message:
@@ -34,7 +44,7 @@ def _message(panel: Panel, question: ProofQuestion, part: str) -> Message:
             text = step_text(panel, question.step, question.state.meter_failed)
             return {
                 "type": "step", "id": question.step, "title": text.title, "lines": list(text.lines),
-                "wants": WANTS[question.step], "only_live": False,
+                "wants": WANTS[question.step], "only_live": question.proof.exposure == "live",
             }  # fmt: skip
         case AskProof():
             title, words = proof_text(panel, part, question.proof.name)

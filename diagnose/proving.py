@@ -19,14 +19,16 @@ from diagnose.safety import (
     StepName,
     after_work,
     check_refusals,
+    danger_said,
     next_step,
     require,
     step_refusals,
     way,
 )
-from diagnose.session import Session, ask, stepped
+from diagnose.session import Session, ask, stepped, stop
 from diagnose.texts import Proof, load_texts, proof_limits
 
+AFTER_DANGER = "danger"  # in a proof check's `after`: asked for once something dangerous was met
 PASSES, FAILS = ("pass", "passed", "yes", "y", "ok"), ("fail", "failed", "no", "n")
 Outcome = Literal["passed", "failed", "declined"]
 
@@ -88,12 +90,16 @@ def need_of_proof(proof: Proof) -> Need:
 def proofs_of(session: Session, verdict: Verdict) -> tuple[str, ...]:
     """The proof checks after a repair, by what was touched: the remedy's own, and those of what was opened or moved.
 
-    In the order in which they are done: dead ones first, first heat last.
+    After a danger those of a whole panel as well, whether or not a remedy is known: who puts it right does them. In the
+    order in which they are done: dead ones first, first heat last.
     """
-    if not verdict.remedy:
+    if not verdict.remedy and not verdict.danger:
         return ()
-    role = session.model.panel.kind_of(verdict.part).role
-    wanted = set(verdict.proof) | {proof.name for proof in load_texts().proofs.values() if role in proof.after}
+    panel = session.model.panel
+    reasons = {panel.kind_of(verdict.part).role} if verdict.part else set()
+    reasons |= {AFTER_DANGER} if verdict.danger else set()
+    wanted = set(verdict.proof) | {proof.name for proof in load_texts().proofs.values() if reasons & set(proof.after)}
+    wanted -= set() if panel.of_role("residual") else {"gfci_test"}
     done = [session.model.checks_by_id[given.check_id] for given in session.answers if not given.skipped]
     if session.state.open or any(check.work != "outside" for check in done):
         wanted.add("earth_continuity")
@@ -185,6 +191,8 @@ def repair(session: Session, text: str) -> Session:
     _permit(session, "repaired")
     if not isinstance(ask_proof(session), AskRepair):
         raise AnswerError(Problem("nobody asked whether it was mended", "what is asked"))
+    if said := danger_said(text):
+        return stop(session, said)
     word = text.strip().lower()
     if word in FAILS:
         return replace(session, repaired="no")
@@ -203,6 +211,8 @@ def works(session: Session, text: str) -> Session:
     question = ask_proof(session)
     if not isinstance(question, AskWorks):
         raise AnswerError(Problem("nobody asked whether it works again", "what is asked"))
+    if said := danger_said(text):
+        return stop(session, said)
     word = text.strip().lower()
     if word in ("leave", "skip"):
         return replace(session, works="leave")
@@ -214,12 +224,12 @@ def works(session: Session, text: str) -> Session:
 
 
 def judged(question: AskProof, text: str) -> Outcome:
-    """How a proof check comes out by what was typed: a reading by its limits, else passed or failed.
+    """How a proof check comes out by what was typed: a reading by its limits, else passed or failed; a danger fails it.
 
     Raises AnswerError where it is neither.
     """
     word = text.strip().lower()
-    if word in FAILS:
+    if word in FAILS or danger_said(text):
         return "failed"
     if question.limits is None or not question.proof.reads:
         if word in PASSES:
@@ -241,6 +251,8 @@ def prove(session: Session, outcome: str, text: str) -> Session:
         raise AnswerError(Problem("no proof check was asked", "what is asked"))
     if outcome != "declined" and judged(question, text) != outcome:
         raise AnswerError(Problem(f"'{text}' is not one that {outcome}", judged(question, text)))
+    if outcome != "declined" and (said := danger_said(text)):
+        session = stop(session, said)
     proved = Proved(question.proof.name, text, outcome)  # type: ignore[arg-type]
     state = session.state
     if question.by_other and outcome != "declined":

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diagnose.errors import AnswerError, Problem
-from diagnose.session import AskCheck, Session, as_asked, ask, leave_out, read_answer, revised, skip
+from diagnose.safety import danger_said
+from diagnose.session import AskCheck, Session, as_asked, ask, leave_out, read_answer, revised, skip, stop
 
 LATER = "later"
 REACH = ("reach red", "reach black", "reach both")  # which probe's place can't be got at
@@ -57,6 +58,8 @@ def change(session: Session, check_id: str, text: str) -> Session:
         raise AnswerError(Problem("this was left out, so there is no answer to change", "change with its number alone"))
     if text:
         question = as_asked(replace(session, doubted=None), check)
+        if " ".join(text.lower().split()) not in question.outcomes and (said := danger_said(text)):
+            return stop(session, said)
         answers[place] = replace(read_answer(session.model, question, text), doubted=answers[place].doubted)
         return revised(session, "change", answers)
     del answers[place]

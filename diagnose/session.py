@@ -18,7 +18,7 @@ from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup, left_at
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.costs import need_of
-from diagnose.danger import danger_in, danger_in_any
+from diagnose.danger import danger_in, danger_in_any, outcome_of, tripped_at_once
 from diagnose.doubt import deciding, doubt_of, doubted
 from diagnose.ending import further_of, group_shares, shares
 from diagnose.errors import AnswerError, Problem
@@ -49,6 +49,7 @@ from diagnose.safety import (
     after_break,
     capped,
     check_refusals,
+    danger_said,
     is_dead,
     meter_failed,
     next_step,
@@ -92,6 +93,7 @@ class Session:
     proved: tuple[Proved, ...] = ()  # proof checks after the repair
     works: str = ""  # after those: 'yes', it does what it should again, or 'leave', not known
     asks_again: bool = True  # whether an answer that decides it all is asked for once more
+    tripped: tuple[Answer, ...] = ()  # answers taken back that a device tripped at once: it was set for them
     by_answer: bool = False  # the danger lay in an answer, so that the answers may name the cause as well
     chooser: Chooser = field(default=best_check, compare=False, repr=False)
     _asked: list[Question] = field(default_factory=list, init=False, compare=False, repr=False)  # worked out once
@@ -111,31 +113,37 @@ def belief(session: Session) -> FloatArray:
 def open_checks(session: Session) -> tuple[Check, ...]:
     """Checks that this person, with these instruments, may still do."""
     done = {answer_.check_id for answer_ in session.answers}
+    may = _still_open(session)
+    return tuple(check for check in session.model.checks if check.id not in done and may(check))
+
+
+def _still_open(session: Session) -> Callable[[Check], bool]:
+    """Tells of a check whether it may be done after all that was answered."""
     asked = [(session.model.checks_by_id[given.check_id], given) for given in session.answers]
     warm = still_warm(session.model.complaint, [(check, given.skipped) for check, given in asked])
-    hot = any(too_hot(check, given.value, _outcome_text(session, check, given)) for check, given in asked)
-    return tuple(
-        check
-        for check in session.model.checks
-        if check.id not in done
-        and not session.unreachable.intersection((check.tail, check.head))
-        and (warm or check.after is None)
-        and not (hot and check.setup.supply_on)
-        and (check.instrument == "none" or check.instrument in session.instruments)
-        and _within_reach(session, check)
-    )
+    hot = any(too_hot(check, given.value, outcome_of(session.model, check, given)) for check, given in asked)
+
+    def may(check: Check) -> bool:
+        return (
+            not session.unreachable.intersection((check.tail, check.head))
+            and (warm or check.after is None)
+            and not (hot and check.setup.supply_on)
+            and (check.instrument == "none" or check.instrument in session.instruments)
+            and _within_reach(session, check)
+        )
+
+    return may
+
+
+def _may_ask_again(session: Session, check: Check) -> bool:
+    """Whether a check may be done a second time: a protective device is not set again to see."""
+    return check.sign != "trip" and _still_open(session)(check)
 
 
 def _within_reach(session: Session, check: Check) -> bool:
     """Whether no guard stands in the way to a check, and no step that the person can't or won't do."""
     steps = way(session.state, need_of(check), session.competence)
     return steps is not None and not session.refused.intersection(steps)
-
-
-def _outcome_text(session: Session, check: Check, given: Answer) -> str:
-    if given.outcome is None:
-        return ""
-    return session.model.panel.kind_of(check.part).signs[check.sign].outcomes[given.outcome]
 
 
 def ask(session: Session) -> Question:
@@ -167,7 +175,7 @@ def _next(session: Session) -> Question:
 def _at_the_end(session: Session) -> Question:
     """The verdict; or, where it hangs on one answer that was given once, that answer's check once more."""
     given = deciding(session.model, session.answers) if session.asks_again else None
-    if given is not None and _within_reach(session, session.model.checks_by_id[given.check_id]):
+    if given is not None and _may_ask_again(session, session.model.checks_by_id[given.check_id]):
         return _towards(session, session.model.checks_by_id[given.check_id], 0.0, given)
     return _verdict(session)
 
@@ -226,9 +234,13 @@ def confirm(session: Session, text: str = "") -> Session:
 def stepped(session: Session, step: StepName, need: Need, text: str) -> Session:
     """The session after a step towards what is needed, as it was confirmed.
 
+    A danger that is said instead ends it.
+
     Raises AnswerError where that can't be read as what the step asks for.
     """
     word = " ".join(text.lower().split())
+    if said := danger_said(text):
+        return stop(session, said)
     if WANTS[step] == "volts":
         reading = parse_reading(text, "voltage_ac")
         if reading.over_range or not is_dead(reading.value):
@@ -250,7 +262,8 @@ def _touched(session: Session, question: Question) -> PanelState:
 def answer(session: Session, text: str) -> Session:
     """Take what was typed as the answer to the check that was asked.
 
-    A reading that nothing explains, or that turns a settled belief over, is asked for again, once.
+    A reading that nothing explains, or that turns a settled belief over, is asked for again, once; a danger is not, nor
+    is a device set again for that. A danger that is said instead of an answer ends the session.
 
     Raises
     ------
@@ -261,9 +274,13 @@ def answer(session: Session, text: str) -> Session:
     question = ask(session)
     if not isinstance(question, AskCheck):
         raise AnswerError(Problem("no check was asked", "the step to be confirmed first"))
+    if " ".join(text.lower().split()) not in question.outcomes and (said := danger_said(text)):
+        return stop(session, said)
     session = replace(session, state=_touched(session, question))
     given = read_answer(session.model, question, text)
-    if question.doubted is None and doubted(session.model, session.answers, question.check, given):
+    may_doubt = question.doubted is None and _may_ask_again(session, question.check)
+    danger = danger_in(session.model, (*session.tripped, *session.answers, given))
+    if may_doubt and not danger and doubted(session.model, session.answers, question.check, given):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     again = question.doubted is not None and question.doubted in session.answers
     session = take(session, question, replace(given, doubted=question.doubted is not None))
@@ -278,7 +295,7 @@ def take(session: Session, question: AskCheck, given: Answer) -> Session:
     """
     session = replace(session, state=_touched(session, question))
     answers = (*(each for each in session.answers if each is not question.doubted), given)
-    danger = danger_in(session.model, answers)
+    danger = danger_in(session.model, (*session.tripped, *answers))
     at = left_at(session.at, question.check.setup)
     return replace(session, answers=answers, at=at, pending="", doubted=None, stopped=danger, by_answer=bool(danger))
 
@@ -317,7 +334,7 @@ def leave_out(session: Session) -> Session:
 
 
 def back(session: Session) -> Session:
-    """Take the last answer back. The panel's own state stays as it is.
+    """Take the last answer back. The panel's own state stays as it is, and a device that tripped has tripped.
 
     Raises AnswerError where nothing was answered.
     """
@@ -331,16 +348,18 @@ def back(session: Session) -> Session:
 
 
 def revised(session: Session, event: str, answers: Sequence[Answer]) -> Session:
-    """The session with other answers: causes, belief and what is a danger follow from them alone.
+    """The session with other answers: causes and belief follow from them alone. A device that tripped has tripped.
 
     Raises AnswerError where the session has ended.
     """
     _permit(session, event)
     state = _touched(session, ask(session))
     model, kept = widened_from_start(session.model, answers), tuple(answers)
-    danger = danger_in_any(model, kept)
+    lost = (given for given in session.answers if given not in kept and tripped_at_once(session.model, given))
+    tripped = (*session.tripped, *lost)
+    danger = danger_in_any(model, (*tripped, *kept))
     return replace(session, state=state, model=model, answers=kept, pending="", doubted=None, stopped=danger,
-                   by_answer=bool(danger))  # fmt: skip
+                   by_answer=bool(danger), tripped=tripped)  # fmt: skip
 
 
 def resume(session: Session) -> Session:
@@ -379,7 +398,7 @@ def stop(session: Session, reason: str = "stopped") -> Session:
     Raises AnswerError where it has ended already.
     """
     _permit(session, "stop")
-    return replace(session, stopped=reason, by_answer=False)
+    return replace(session, stopped=reason, state=_touched(session, ask(session)), by_answer=False)
 
 
 # The end --------------------------------------------------------------------------------------------------

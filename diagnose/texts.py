@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from cmath import rect
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import combinations
 from math import inf, radians
 from pathlib import Path
 from types import MappingProxyType
@@ -132,7 +133,28 @@ def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepT
         return StepText(other.title, (*other.lines, *usual.lines), usual.minutes)
     if step == "isolate":
         return load_texts().steps["isolate_plug" if panel.supply.unplugs else "isolate_breaker"]
-    return load_texts().steps[step]
+    text = load_texts().steps[step]
+    values = {"feed_end": _feed_end(panel), "pairs": pairs_to_prove(panel)}
+    return replace(text, lines=tuple(_filled(line, values) for line in text.lines))
+
+
+def pairs_to_prove(panel: Panel) -> str:
+    """Every pair of conductors of the feed, and each to earth, so that none is left out, with their number."""
+    legs = [name.replace("_", " ") for name in ("leg_1", "leg_2", "leg_3") if name in panel.references]
+    conductors = [*(legs if len(legs) > 1 else ["line"]), "neutral", "earth"]
+    pairs = [f"{one} to {other}" for one, other in combinations(conductors, 2)]
+    return f"{', '.join(pairs)} ({len(pairs)} pairs)"
+
+
+def _feed_end(panel: Panel) -> str:
+    switches = panel.of_role("isolator")
+    return f"the supply side of {panel.label(switches[0])}" if switches else "where the feed comes in"
+
+
+def _filled(text: str, values: Mapping[str, str]) -> str:
+    for name, value in values.items():
+        text = text.replace("{" + name + "}", value)
+    return text
 
 
 def proof_text(panel: Panel, part: str, proof: str) -> tuple[str, str]:
@@ -144,9 +166,7 @@ def proof_text(panel: Panel, part: str, proof: str) -> tuple[str, str]:
         "probe_tolerance": f"{show(tolerance_kelvin(0.0, 'B') + DISPLAY_KELVIN, 'temperature_difference')}",
         "supply_volts": _supply_volts(panel),
     }
-    for name, value in values.items():
-        text = text.replace("{" + name + "}", value)
-    return title, " ".join(text.split())
+    return title, " ".join(_filled(text, values).split())
 
 
 def proof_limits(panel: Panel, part: str, proof: Proof) -> tuple[float, float] | None:

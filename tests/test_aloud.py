@@ -8,6 +8,7 @@ import re
 import subprocess
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from diagnose.knowledge.regions import foreign_words
 from diagnose.opening import Recorded, bundled_panels, open_panel
 from diagnose.panel.records import Panel
 from diagnose.protocol import serve
+from diagnose.proving import AskProof, AskRepair, Closing, ProofQuestion, ProofStep
 from diagnose.safety import COMPETENCES, PLAIN_STOP, lower_of
 from diagnose.screen.console import PlainConsole, wrapped
 from diagnose.screen.conversation import Conversation
@@ -30,11 +32,12 @@ from diagnose.screen.friendly import Phone
 from diagnose.screen.messages import MessageFolder
 from diagnose.session import AskCheck, ConfirmStep, Verdict, start
 from diagnose.setups import named_setups
-from diagnose.wording import check_cautions, own_words, region_of, regional
+from diagnose.wording import check_cautions, own_words, proof_cautions, region_of, regional
 from diagnose.wording.actions import change_actions, is_action, single_actions
 from diagnose.wording.aloud import STOP_LINE, WIDEST, Aloud, aloud, check_said, message_lines, message_text
+from diagnose.wording.aloud_proofs import proof_aloud
 from diagnose.wording.changes import assumed
-from tests.screen.helpers import COMMAND, ENVIRONMENT, START, recorded, shared_model, step_on
+from tests.screen.helpers import COMMAND, ENVIRONMENT, START, proof_reply, recorded, shared_model, step_on
 
 PANELS = [entry.name for entry in bundled_panels()]
 EVERY = 15  # one in so many checks is looked at: all setups and quantities of a panel are among them
@@ -338,3 +341,90 @@ def test_both_are_asked_and_the_lower_counts(tmp_path: Path) -> None:
     assert "For the two of you, the lower counts: outside." in ended.stdout
     assert "competence: outside" in (tmp_path / "log.yaml").read_text(encoding="utf-8")
     assert "read aloud" in ended.stdout and ended.returncode == 0
+
+
+# After the verdict ------------------------------------------------------------------------------------------
+
+
+def proofs_aloud(competence: str) -> list[tuple[ProofQuestion, Aloud, Recorded]]:
+    """All that comes after the verdict, read aloud, with the session as it was."""
+    going, _ = recorded(competence)  # type: ignore[arg-type]
+    while not isinstance(verdict := going.question, Verdict):
+        step_on(going)
+    told = []
+    while (question := going.proof) is not None:
+        now = Recorded(going.session, lambda event: None)
+        told.append((question, proof_aloud(going.session, question, verdict.part), now))
+        if isinstance(question, Closing):
+            break
+        what, text = proof_reply(question)
+        going.prove(text) if what == "proof" else going.do(what, text)
+    return told
+
+
+@pytest.mark.parametrize("competence", ["isolated", "live"])
+def test_proof_checks_are_read_aloud_one_action_a_line(competence: str) -> None:
+    told = proofs_aloud(competence)
+    assert {type(question) for question, _, _ in told} == {AskRepair, ProofStep, AskProof, Closing}
+    for question, said_of, going in told:
+        lines = message_lines(said_of)
+        text = " ".join(" ".join(lines).split())
+        assert max(map(len, lines)) <= WIDEST and lines[-1] == STOP_LINE
+        for action in said_of.lines:
+            assert actions_in(action) <= 1, action
+        if not isinstance(question, ProofStep | AskProof):
+            continue
+        panel, verdict = going.session.model.panel, going.question
+        assert isinstance(verdict, Verdict)
+        for caution in proof_cautions(panel, verdict.part, question.proof, going.session.model.complaint):
+            assert caution in text
+        assert any(ask.startswith(("Say 'done'", "Read me", "Tell me")) for ask in said_of.asks)
+        if isinstance(question, ProofStep) and not question.state.open and question.step != "open_box":
+            assert "Do NOT open the box." in lines
+        if isinstance(question, AskProof) and question.limits and not question.by_other:
+            assert any("It passes within" in text for text in said_of.hear)
+
+
+def test_a_proof_check_that_is_not_theirs_is_not_read_to_them_as_work() -> None:
+    """Who leaves the box shut is told that somebody else does it, and not how."""
+    (question, said_of, going) = next(
+        each for each in proofs_aloud("isolated") if isinstance(each[0], AskProof) and each[0].proof.name == "gfci_test"
+    )
+    assert isinstance(question, AskProof) and not question.by_other
+    other = proof_aloud(going.session, replace(question, by_other=True), "element")
+    assert "This is not for you" in other.lines[0] and len(other.lines) < len(said_of.lines)
+
+
+def test_the_screen_of_who_reads_aloud_goes_on_after_the_verdict(tmp_path: Path) -> None:
+    """Each step to a proof check is read aloud too, sent with text, and kept in the folder."""
+    going, _ = recorded("isolated")
+    lines = []
+    while not isinstance(going.question, Verdict):
+        step_on(going)
+    beside = Recorded(going.session, lambda event: None)
+    while not isinstance(beside.proof, Closing):
+        what, text = proof_reply(beside.proof)
+        lines += ["text"] if isinstance(beside.proof, AskProof) else []
+        lines.append(text)
+        beside.prove(text) if what == "proof" else beside.do(what, text)
+    out = io.StringIO()
+    phone = Phone(Friend("isolated", tmp_path))
+    Conversation(PlainConsole(io.StringIO("\n".join(lines) + "\n"), out, 100), going, "log", phone).run()
+    said_all = out.getvalue()
+    assert "STEP: Switch off - read aloud" in said_all
+    assert said_all.count("BEFORE IT IS USED AGAIN: Ground") + said_all.count("BEFORE IT IS USED AGAIN: Earth") == 2
+    kept = [path.read_text(encoding="utf-8") for path in sorted(tmp_path.iterdir())]
+    assert kept[1].startswith("MENDED?") and kept[-1].startswith("THE END\n")
+    assert len(kept) == 2 + len(lines) - lines.count("text")
+
+
+def test_a_program_gets_the_words_after_the_verdict_too() -> None:
+    going, _ = recorded("isolated")
+    while not isinstance(going.question, Verdict):
+        step_on(going)
+    out: list[bytes] = []
+    requests = b'{"answer": "yes"}\n{"answer": "done"}\n'
+    serve(going, {"type": "hello"}, io.BytesIO(requests), out.append, friend=True)
+    messages = [json.loads(line) for line in out]
+    assert {message["type"] for message in messages[2:]} == {"repair", "step"}
+    assert all(message["aloud"][-1] == STOP_LINE for message in messages[1:])

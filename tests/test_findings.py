@@ -287,13 +287,13 @@ def test_text_counts() -> None:
 def test_the_command_prints_and_tells_errors_apart(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """0 for a sound panel, 1 for one with an error; JSON has stable keys."""
     assert main_review(SHED) == 0
-    assert capsys.readouterr().out.endswith("2 notes.\n")
+    assert "\n2 notes.\nCaution: " in capsys.readouterr().out
     text = (LIBRARY.folder / "panels" / f"{SHED}.yaml").read_text(encoding="utf-8")
     path = tmp_path / "small.yaml"
     path.write_text(text.replace("main_switch, 20 A", "main_switch, 10 A"), encoding="utf-8")
     assert main_review(str(path), "json") == 1
     data = json.loads(capsys.readouterr().out)
-    assert set(data) == {"panel", "findings"}
+    assert set(data) == {"panel", "findings", "cautions"}
     assert set(data["findings"][0]) == {
         "rule", "severity", "parts", "message", "expected", "source", "explains", "file", "line", "column",
     }  # fmt: skip

@@ -11,6 +11,7 @@ from html import escape
 from diagnose.coverage.gather import Coverage, FaultRow
 from diagnose.coverage.reach import REACHES
 from diagnose.units import show
+from diagnose.wording import review_cautions
 
 MOST_NAMED = 3
 INSTRUMENTS = {
@@ -41,6 +42,7 @@ def as_json(coverage: Coverage) -> str:
         {
             "format": 1,
             "panel": coverage.panel.name,
+            "cautions": review_cautions(coverage.panel),
             "complaints": coverage.complaints,
             "found_alone": {name: list(pair) for name, pair in coverage.shares().items()},
             "faults": [
@@ -62,7 +64,7 @@ def as_json(coverage: Coverage) -> str:
 
 def as_markdown(coverage: Coverage) -> str:
     """For a repository or a wiki."""
-    lines = [f"# What can be found: {_cell(coverage.panel.title)}", "", READING, ""]
+    lines = [f"# What can be found: {_cell(coverage.panel.title)}", "", READING, "", *_caution_items(coverage), ""]
     for title, note, head, rows in _tables(coverage):
         lines += [f"## {title}", "", *([note, ""] if note else [])]
         lines += ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
@@ -74,6 +76,7 @@ def as_markdown(coverage: Coverage) -> str:
 def as_html(coverage: Coverage) -> str:
     """One file without a script, for a screen or to print."""
     body = [f"<h1>What can be found: {_text(coverage.panel.title)}</h1>", f"<p>{_text(READING)}</p>"]
+    body += [f"<p>{_text(text)}</p>" for text in _cautions(coverage)]
     for title, note, head, rows in _tables(coverage):
         heads = "".join(f'<th scope="col">{_text(cell)}</th>' for cell in head)
         body += [f"<h2>{_text(title)}</h2>", *([f"<p>{_text(note)}</p>"] if note else [])]
@@ -81,6 +84,14 @@ def as_html(coverage: Coverage) -> str:
         body += ["<tr>" + "".join(f"<td>{_text(cell)}</td>" for cell in row) + "</tr>" for row in rows]
         body.append("</tbody></table></div>")
     return _PAGE.format(title=_text(f"What can be found: {coverage.panel.title}"), body="\n".join(body))
+
+
+def _cautions(coverage: Coverage) -> list[str]:
+    return [f"Caution: {text}" for text in review_cautions(coverage.panel)]
+
+
+def _caution_items(coverage: Coverage) -> list[str]:
+    return [f"- {_cell(text)}" for text in _cautions(coverage)]
 
 
 Table = tuple[str, str, Sequence[str], list[Sequence[str]]]

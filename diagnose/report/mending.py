@@ -16,7 +16,7 @@ from diagnose.report.trace import Trace
 from diagnose.session import CauseShare, Session, Verdict
 from diagnose.texts import load_texts, proof_text
 from diagnose.wording import capital, caution_words
-from diagnose.wording.cautions import caution_names, names_for_check
+from diagnose.wording.cautions import caution_names, names_for_check, proof_names
 
 WORTH_BUYING = 0.05  # a share of the belief from which a part's ratings are listed: a judgement
 MOST_PARTS = 6
@@ -94,7 +94,7 @@ def purchase_note(model: Model, verdict: Verdict | None) -> str:
 
 def proof_lines(session: Session, verdict: Verdict | None) -> tuple[ProofLine, ...]:
     """Every proof check after the remedy, with how it came out so far."""
-    if verdict is None or not verdict.remedy or not verdict.part:
+    if verdict is None:
         return ()
     given = {proved.proof: proved for proved in session.proved}
     lines = []
@@ -108,6 +108,8 @@ def proof_lines(session: Session, verdict: Verdict | None) -> tuple[ProofLine, .
 
 def proof_note(session: Session, verdict: Verdict | None, lines: Sequence[ProofLine]) -> str:
     """How the proof checks stand as a whole."""
+    if lines and session.stopped:
+        return "It is not closed. Who puts it right measures these, in this order, before it is used again."
     if verdict is None or not verdict.remedy:
         return "None yet: they follow from what is mended."
     closing = ask_proof(session)
@@ -125,6 +127,9 @@ def cautions_of(of: Trace, verdict: Verdict | None) -> list[str]:
         names += names_for_check(model.panel, check)
     if verdict is not None and verdict.part:
         names += caution_names(model.panel, ["isolated"], [verdict.part])
+    if verdict is not None:
+        for name in proofs_of(of.end, verdict):
+            names += proof_names(model.panel, verdict.part, load_texts().proofs[name])
     return caution_words(model.panel, dict.fromkeys(names))
 
 

@@ -34,11 +34,12 @@ from diagnose.safety.steps import (
     steps_between,
     way,
 )
-from diagnose.safety.stop import DANGERS, PLAIN_STOP, REFERRED
+from diagnose.safety.stop import DANGERS, PLAIN_STOP, REFERRED, STOP_KEY, danger_said
 
 __all__ = [
-    "COMPETENCES", "DANGERS", "DEAD_VOLTS", "FACTS", "GUARDS", "PLAIN_STOP", "REFERRED", "STEPS", "TAKES", "WANTS",
-    "Competence", "Fact", "Guard", "Need", "PanelState", "Situation", "StepName", "after", "after_break", "after_work",
-    "allowed", "capped", "check_refusals", "derived", "facts_taken", "is_dead", "lower_of", "meter_failed", "next_step",
-    "ready", "refusals", "require", "step_refusals", "steps_between", "way",
+    "COMPETENCES", "DANGERS", "DEAD_VOLTS", "FACTS", "GUARDS", "PLAIN_STOP", "REFERRED", "STEPS", "STOP_KEY",
+    "TAKES", "WANTS", "Competence", "Fact", "Guard", "Need", "PanelState", "Situation", "StepName", "after",
+    "after_break", "after_work", "allowed", "capped", "check_refusals", "danger_said", "derived", "facts_taken",
+    "is_dead", "lower_of", "meter_failed", "next_step", "ready", "refusals", "require", "step_refusals",
+    "steps_between", "way",
 ]  # fmt: skip

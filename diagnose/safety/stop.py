@@ -13,12 +13,26 @@ DANGERS = (
     "water", "water inside", "black marks", "scorched", "scorch marks", "shock", "tingle", "hot plug", "not dead",
     "no earth", "won't reset", "trips again",
 )  # fmt: skip
+STOP_KEY = "!"  # the one key that says so at any prompt
+# Words that say it in a sentence, unless it denies them: 'I got a shock', 'smoke from the box', but 'no smoke'.
+_SAID: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("smoke", "smokes", "smoking"), "smoke"),
+        **dict.fromkeys(("fire", "flame", "flames"), "fire"),
+        **dict.fromkeys(("spark", "sparks", "sparked", "sparking", "arcing"), "sparks"),
+        **dict.fromkeys(("shock", "shocked", "electrocuted"), "shock"),
+        **dict.fromkeys(("tingle", "tingles", "tingled", "tingling"), "tingle"),
+        "burning": "burning smell",
+    }
+)
+_DENIES = frozenset({"no", "not", "nothing", "never", "without", "none", "nobody"})
 # Outcomes of a sign that are a danger in themselves, whatever they are asked for.
 DANGEROUS_OUTCOMES: Mapping[str, str] = MappingProxyType(
     {
         "burnt": "scorch marks", "scorched": "scorch marks", "browned": "scorch marks", "smoking": "smoke",
         "wet": "water inside", "water": "water inside", "hot": "hot plug", "too hot to touch": "hot plug",
-        "smells burnt": "burnt smell", "sparks": "sparks", "stays off": "won't reset", "won't reset": "won't reset",
+        "smells burnt": "burnt smell", "acrid": "burning smell",
+        "sparks": "sparks", "stays off": "won't reset", "won't reset": "won't reset",
     }
 )  # fmt: skip
 TRIPS_AT_ONCE = "trips at once"
@@ -26,6 +40,20 @@ MOST_TRIPS = 2  # a device that tripped at once twice is not set again: common p
 # An earth path of more is none to rely on: 0.1 ohm and the cord is the standard's figure (EN 50106), a meter's leads
 # add up to 0.5, and a fault must draw enough to trip. Twenty times the standard: common practice.
 EARTH_OHMS = 2.0
+
+
+def danger_said(text: str) -> str:
+    """The danger that a typed text says, by a word of its own, the key for it or in a sentence; or nothing."""
+    word = " ".join(text.lower().split())
+    if STOP_KEY in word and not word.strip(f"{STOP_KEY} "):
+        return DANGERS[0]
+    bare = word.strip(".,;:!? ")
+    if bare in DANGERS:
+        return bare
+    spoken = [piece.strip(".,;:!?") for piece in word.split()]
+    if _DENIES.intersection(spoken) or any(piece.endswith(("n't", "n’t")) for piece in spoken):
+        return ""
+    return next((_SAID[piece] for piece in spoken if piece in _SAID), "")
 
 
 def dangerous_outcome(outcome: str) -> str:

@@ -22,7 +22,7 @@ from diagnose.opening import (
     panel_path,
 )
 from diagnose.panel.records import Panel
-from diagnose.safety import DANGERS, Competence, capped, derived, facts_taken
+from diagnose.safety import Competence, capped, danger_said, derived, facts_taken
 from diagnose.screen.console import Console, show
 from diagnose.screen.interview import interview
 from diagnose.screen.pages import danger_page
@@ -79,7 +79,7 @@ def ask_all(console: Console, given: Given) -> Choices:
     panel = open_panel(name) if name is not None else None
     complaint = open_complaint(given.complaint) if given.complaint is not None else None
     if panel is None or name is None or complaint is None:
-        console.say(["Smoke, heat, a burning smell, water in the box, a shock felt? Type danger."])
+        console.say(["Smoke, heat, a burning smell, water in the box, a shock felt? Type danger, or press !."])
     if panel is None or name is None:
         name, panel = _ask_panel(console)
     if complaint is None:
@@ -96,7 +96,7 @@ def ask_all(console: Console, given: Given) -> Choices:
 
 def _line(console: Console, prompt: str, words: Sequence[str] = ()) -> str:
     typed = clean(console.read(prompt, words))
-    if typed.lower() in DANGERS:
+    if danger_said(typed):
         show(console, danger_page())
         raise DangerError
     return typed

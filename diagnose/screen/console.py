@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 from diagnose.ladder.draw import ASCII, LINES, Style
+from diagnose.safety import STOP_KEY
 from diagnose.screen.typing_help import Help
 from diagnose.wording import Page, clean, clean_all, unseen_out
 
@@ -205,7 +206,7 @@ class TerminalConsole:
         from diagnose.screen.keys import completer_for, one_key_bindings
 
         told = told if told is not None else Help(dict.fromkeys(words, ""))
-        keys = one_key_bindings(told.keys, after_one_key=self._one_key)
+        keys = one_key_bindings((*told.keys, STOP_KEY), after_one_key=self._one_key)
         self._prompt.key_bindings = keys.bindings
         self._prompt.completer = completer_for(told)
         self._prompt.complete_while_typing = False

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from diagnose.errors import AnswerError
 from diagnose.opening import Recorded
 from diagnose.revising import LATER
-from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
+from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS, danger_said
 from diagnose.screen.asides import if_page
 from diagnose.screen.console import COMMAND_INDENT, Console, show
 from diagnose.screen.friendly import Phone, text_lines
@@ -17,6 +17,7 @@ from diagnose.screen.pages import (
     danger_page,
     help_page,
     left_lines,
+    open_lines,
     opening_page,
     step_page,
     verdict_page,
@@ -133,8 +134,8 @@ class Conversation:
         word = " ".join(typed.lower().split())
         outcome = isinstance(question, AskCheck) and word in question.outcomes
         command = "" if outcome else _SAME.get(word, word)
-        if not outcome and command in DANGERS:
-            self.recorded.do("stop", command)
+        if not outcome and (said := danger_said(typed)):
+            self.recorded.do("stop", said)
         elif command in _ACTIONS:
             _ACTIONS[command](self, question)
         elif not outcome and self._aside(question, typed.strip(), command):
@@ -247,15 +248,18 @@ class Conversation:
     def _prove(self, verdict: Verdict) -> None:
         """What comes after a verdict: with something to mend, the proof checks; else a look back, for who wants it."""
         if self.recorded.proof is not None:
-            ProofTalk(self.console, self.recorded, verdict.part).run()
+            ProofTalk(self.console, self.recorded, verdict.part, self.phone).run()
         else:
             look_back(self.console, self.recorded)
         if not isinstance(self.recorded.question, Verdict):
             self.console.say(["An answer was changed, so it goes on from there."])
             return
-        session = self.recorded.session
+        session, stopped = self.recorded.session, self.recorded.question
         if session.stopped in DANGERS:
             self._page_out(danger_page())
+            if self.phone is not None:
+                self.phone.send_stop(session)
+            self._say(open_lines(session, stopped))
         self._say(left_lines(session.state))
         if session.stopped == PLAIN_STOP:
             self.console.say(resume_lines(self.log))

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from diagnose.friend import Friend
 from diagnose.model import Model
+from diagnose.proving import AskProof, ProofQuestion, ProofStep
 from diagnose.screen.messages import MessageFolder
 from diagnose.screen.pages import page_of
 from diagnose.session import AskCheck, ConfirmStep, Question, Session
-from diagnose.wording import Page, new_cautions, opening_cautions
+from diagnose.wording import Page, new_cautions, new_proof_cautions, opening_cautions
 from diagnose.wording.aloud import aloud, aloud_page, message_lines, message_text, stop_aloud
+from diagnose.wording.aloud_proofs import proof_aloud
 
 
 class Phone:
@@ -43,6 +45,20 @@ class Phone:
         if self.folder is not None:
             self.folder.write(message_text(aloud(session, question, number_of(session))))
 
+    def proof_page(self, session: Session, question: ProofQuestion, part: str, prompt: str) -> Page:
+        """What comes after a verdict, to read aloud."""
+        panel, warnings = session.model.panel, []
+        if isinstance(question, ProofStep):
+            warnings = opening_cautions(panel, question)
+        elif isinstance(question, AskProof):
+            warnings = new_proof_cautions(panel, part, question.proof)
+        return aloud_page(proof_aloud(session, question, part), warnings, prompt)
+
+    def send_proof(self, session: Session, question: ProofQuestion, part: str) -> None:
+        """Keep what comes after a verdict in the folder. Raises FileError where it can't be written."""
+        if self.folder is not None:
+            self.folder.write(message_text(proof_aloud(session, question, part)))
+
     def send_stop(self, session: Session) -> None:
         """Keep the words for the worst, ahead of anything else."""
         if self.folder is not None:
@@ -57,3 +73,8 @@ def number_of(session: Session) -> int:
 def text_lines(session: Session, question: Question) -> list[str]:
     """The step or check as a message, to be copied and sent."""
     return message_lines(aloud(session, question, number_of(session)))
+
+
+def proof_text_lines(session: Session, question: ProofQuestion, part: str) -> list[str]:
+    """What comes after a verdict as a message, to be copied and sent."""
+    return message_lines(proof_aloud(session, question, part))

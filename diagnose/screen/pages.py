@@ -33,11 +33,11 @@ MOST_OUTCOMES = 4
 
 HELP = (
     *(f"{word}: {meaning}" for word, meaning in WORDS.items() if word != "danger"),
-    "danger: smoke, heat, a burning smell, scorching, water in the box, a shock or tingle, a hot plug, no earth, a "
-    "device that won't reset or trips again, or it was not dead",
+    "danger, or the key ! alone: smoke, heat, a burning smell, scorching, water in the box, a shock or tingle, a hot "
+    "plug, no earth, a device that won't reset or trips again, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
-WORDS_LINE = "At any time: why, path, skip, back, answers, stop, danger. help lists all words."
+WORDS_LINE = "At any time: why, path, skip, back, answers, stop. help lists all words. Something wrong: !"
 ONLY_LIVE = (
     "A check on live parts now tells what no single other check does. To leave it to an electrician is as good",
     "a choice: type refer.",
@@ -107,9 +107,11 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
     if verdict.kind == "referred":
         return page_of("Referred", [*left_lines(session.state), *_handed_over(session, verdict), f"Log: {log}"])
     if verdict.kind == "stopped":
-        return page_of("Stopped", [*left_lines(session.state), *_so_far(verdict), f"Log: {log}"])
+        return page_of("Stopped", [*left_lines(session.state), *_so_far(session, verdict), f"Log: {log}"])
     title, first = _conclusion(verdict)
     lines = [*left_lines(session.state), first, *cause_lines(verdict)]
+    if verdict.danger and not verdict.remedy:
+        lines += open_lines(session, verdict)
     if verdict.remedy:
         lead = capital(model.panel.label(verdict.part))
         lines.append(
@@ -122,6 +124,8 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
             f"- {name}: {text}"
             for name, text in (proof_text(model.panel, verdict.part, p) for p in proofs_of(session, verdict))
         ]
+        if session.stopped:
+            lines.append("None of it is proved yet, so it is not closed: who puts it right measures it.")
     lines += further_lines(model.panel, verdict)
     lines += electrician_lines(verdict, session.competence)
     lines += finish_lines(model, verdict)
@@ -180,10 +184,17 @@ def left_lines(state: PanelState) -> list[str]:
     return [*back, *(["The box is open: close it before the supply goes on again."] if state.open else [])]
 
 
-def _so_far(verdict: Verdict) -> list[str]:
+def _so_far(session: Session, verdict: Verdict) -> list[str]:
     if verdict.danger:
-        return ["The supply stays off until an electrician has looked at it."]
+        return ["The supply stays off until an electrician has looked at it.", *open_lines(session, verdict)]
     return ["Likeliest so far, not proved:", *cause_lines(verdict, 3)]
+
+
+def open_lines(session: Session, verdict: Verdict) -> list[str]:
+    """After a danger no proof check is asked here, so it is said that the panel is not closed, and what is to come."""
+    texts = load_texts().proofs
+    named = ", ".join(texts[name].title for name in proofs_of(session, verdict))
+    return [f"It is not closed. To be measured before it is used again, by who puts it right: {named}."]
 
 
 def _handed_over(session: Session, verdict: Verdict) -> list[str]:

@@ -8,24 +8,40 @@ from diagnose.errors import AnswerError
 from diagnose.opening import Recorded
 from diagnose.panel.records import Panel
 from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofQuestion, ProofStep
-from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS
+from diagnose.safety import COMPETENCES, PLAIN_STOP, WANTS, danger_said
 from diagnose.screen.console import Console
+from diagnose.screen.friendly import Phone, proof_text_lines
 from diagnose.screen.looking_back import aside, try_to_change
 from diagnose.texts import load_texts, proof_text, step_text
-from diagnose.wording import COMPETENCE_WORDS, Page, regional_page
+from diagnose.wording import COMPETENCE_WORDS, Page, new_proof_cautions, opening_cautions, regional_page
 
-PROOF_COMMANDS = ("skip", "back", "lower", "stop", "danger", "help", "grounds", "out", "answers", "change", "path")
+PROOF_COMMANDS = (
+    "skip",
+    "text",
+    "back",
+    "lower",
+    "stop",
+    "danger",
+    "help",
+    "grounds",
+    "out",
+    "answers",
+    "change",
+    "path",
+)
 PROMPTS = {"done": "done", "shows": "yes or no", "volts": "highest reading in V"}
 _READS = {"resistance": "reading in ohm", "insulation": "reading in megohm", "temperature": "reading in C"}
 _HELP = (
     "skip: decline this one; the log says so",
+    "text: this as a message, to be sent to somebody at the panel",
     "back: take the last one back",
     "stop: leave; the session can be resumed here",
     "lower: do less yourself from here on",
-    "danger: something is badly wrong",
+    "danger, or the key !: something is badly wrong",
     "grounds: why this conclusion. out: what is out. answers: what was answered. path: the way of the current",
     "change: an answer was another one, before the panel is mended",
 )
+ONLY_LIVE = "This needs the box open with the supply on. To leave it to an electrician is as good a choice: type skip."
 
 
 def proof_page(panel: Panel, part: str, question: ProofQuestion) -> Page:
@@ -41,14 +57,16 @@ def proof_page(panel: Panel, part: str, question: ProofQuestion) -> Page:
             return Page("Mended?", lines, "yes or no")
         case ProofStep():
             text = step_text(panel, question.step, question.state.meter_failed)
-            return Page(
-                f"Step - {text.title}", tuple(f"- {line}" for line in text.lines), PROMPTS[WANTS[question.step]]
-            )
+            live = (ONLY_LIVE,) if question.proof.exposure == "live" else ()
+            steps = (f"- {line}" for line in text.lines)
+            told = (*live, *steps, *_cautions(opening_cautions(panel, question)))
+            return Page(f"Step - {text.title}", told, PROMPTS[WANTS[question.step]])
         case AskProof():
             title, words = proof_text(panel, part, question.proof.name)
             other = ("This is for someone who may: not for you, as you said.",) if question.by_other else ()
             prompt = _READS[question.proof.reads] if question.limits and question.proof.reads else "pass or fail"
-            return Page(f"Before it is used again - {title}", (*other, words), prompt)
+            cautions = _cautions(new_proof_cautions(panel, part, question.proof))
+            return Page(f"Before it is used again - {title}", (*other, words, *cautions), prompt)
         case AskWorks():
             return works_page(question)
     return closing_page(question)
@@ -77,6 +95,10 @@ def works_page(question: AskWorks) -> Page:
     return Page("Gone?", lines, "yes, no or leave")
 
 
+def _cautions(texts: list[str]) -> tuple[str, ...]:
+    return tuple(f"Caution: {text}" for text in texts)
+
+
 def closing_page(closing: Closing) -> Page:
     """How the work stands at the end."""
     match closing.kind:
@@ -101,8 +123,9 @@ def closing_page(closing: Closing) -> Page:
 class ProofTalk:
     """Talks through what comes after a verdict."""
 
-    def __init__(self, console: Console, recorded: Recorded, part: str) -> None:
+    def __init__(self, console: Console, recorded: Recorded, part: str, phone: Phone | None = None) -> None:
         self.console, self.recorded, self.part = console, recorded, part
+        self.phone = phone  # where somebody else is at the panel
 
     def run(self) -> None:
         """Ask until it is closed, the session is stopped, or the search goes on.
@@ -112,10 +135,18 @@ class ProofTalk:
         panel, mended = self.recorded.session.model.panel, self.recorded.session.model.mended
         while (question := self.recorded.proof) is not None and self.recorded.session.model.mended == mended:
             page = regional_page(panel, proof_page(panel, self.part, question))
-            self.console.say(page.lines, page.title)
+            self._show(question, page)
             if isinstance(question, Closing):
                 return
             self._take(question, page.prompt)
+
+    def _show(self, question: ProofQuestion, page: Page) -> None:
+        session = self.recorded.session
+        if self.phone is not None:
+            self.phone.send_proof(session, question, self.part)
+            if isinstance(question, ProofStep | AskProof | AskWorks):
+                page = self.phone.proof_page(session, question, self.part, page.prompt)
+        self.console.say(page.lines, page.title)
 
     def _take(self, question: ProofQuestion, prompt: str) -> None:
         before = self.recorded.session
@@ -133,9 +164,10 @@ class ProofTalk:
             "stop": lambda: self.recorded.do("stop", PLAIN_STOP),
             "lower": self._lower,
             "help": lambda: self.console.say(_HELP),
+            "text": lambda: self.console.say(["", *proof_text_lines(self.recorded.session, question, self.part), ""]),
         }
-        if word in DANGERS:
-            self.recorded.do("stop", word)
+        if said := danger_said(typed):
+            self.recorded.do("stop", said)
         elif word in commands:
             commands[word]()
         elif word.partition(" ")[0] == "change":

@@ -72,7 +72,7 @@ _DIALS = {
     ),
 }
 # How the reading is asked for, with its unit in words.
-_ASKS = {
+ASKS = {
     "voltage_ac": "Read me the number and the letters after it: V is volts, mV is millivolts.",
     "voltage_dc": "Read me the number and its sign, and the letters after it: V or mV.",
     "voltage_drop": "Read me both numbers, the one with the element off first.",
@@ -88,12 +88,12 @@ _ASKS = {
 }
 _OVER_RANGE = ("resistance", "insulation")
 # How a step is confirmed, by what the session wants for it: said at the panel, and what the screen's side does then.
-_STEP_ASKS = {
+STEP_ASKS = {
     "done": ["Say 'done' when all of it is done; if something can't be done, say which."],
     "shows": ["Tell me: does the meter show it, yes or no?"],
     "volts": ["Read me the highest number of all and the letters after it: V is volts, mV is millivolts."],
 }
-_STEP_HEAR = {
+STEP_HEAR = {
     "done": ["'done': then type done. 'It can't be done': type skip."],
     "shows": ["'yes' or 'no': type it as it was said. You don't know? Ask again."],
     "volts": ["The highest of several numbers: ask whether every pair was measured."],
@@ -138,11 +138,11 @@ def step_aloud(session: Session, question: ConfirmStep) -> Aloud:
     text = step_text(panel, question.step, question.state.meter_failed)
     lines = [*((ONLY_LIVE,) if question.only_live else ()), *text.lines, *moved_lines(session, question)]
     is_open = session.state.open or "open" in question.step
-    return _aloud(
+    return made_aloud(
         panel, f"STEP: {text.title}",
         step_cautions(panel, question.step, question.for_check, model.complaint),
-        all_actions(lines), _leave(is_open, plugs=not is_open),
-        _STEP_ASKS[WANTS[question.step]], _STEP_HEAR[WANTS[question.step]],
+        all_actions(lines), leave_alone(is_open, plugs=not is_open),
+        STEP_ASKS[WANTS[question.step]], STEP_HEAR[WANTS[question.step]],
     )  # fmt: skip
 
 
@@ -178,14 +178,14 @@ def check_said(
         hear = [f"One of: {'; '.join(outcomes)}."]
     else:
         lines = [*changes, *_probe_lines(panel, check)]
-        asks = [_ASKS.get(check.quantity, "Read me the number and the letters after it.")]
+        asks = [ASKS.get(check.quantity, "Read me the number and the letters after it.")]
         asks += ["Say 'O L on the display' if it shows no number but O L."] if check.quantity in _OVER_RANGE else []
         hear = [f"A number with its unit. If sound: {sound}." if sound else "A number with its unit."]
         hear.append("Say the number back to them. No unit said? Ask for it.")
     plugs = bool(check.setup.unplugged)
-    return _aloud(
+    return made_aloud(
         panel, f"CHECK {number} - {where}", check_cautions(panel, check, complaint), lines,
-        _leave(is_open, plugs, live=check.exposure == "live"), asks, hear,
+        leave_alone(is_open, plugs, live=check.exposure == "live"), asks, hear,
     )  # fmt: skip
 
 
@@ -203,15 +203,15 @@ def verdict_aloud(session: Session, verdict: Verdict) -> Aloud:
         lines += [verdict.remedy] if verdict.remedy else ["No cause is named: have an electrician look at it."]
     cautions = verdict_cautions(session.model, verdict.part)
     asks = ["Say it back to me: the supply is off, and stays off."]
-    return _aloud(panel, "THE END OF THE CHECKS", cautions, all_actions(lines), [], asks, [])
+    return made_aloud(panel, "THE END OF THE CHECKS", cautions, all_actions(lines), [], asks, [])
 
 
 def stop_aloud(panel: Panel) -> Aloud:
     """What is said when something is badly wrong: the lines whole, since each begins with its own 'if'."""
-    return _aloud(panel, "STOP", [], load_texts().stop.lines, [], ["Tell me when you stand clear."], [])
+    return made_aloud(panel, "STOP", [], load_texts().stop.lines, [], ["Tell me when you stand clear."], [])
 
 
-def _aloud(
+def made_aloud(
     panel: Panel, title: str, cautions: Sequence[str], lines: Sequence[str], leave: Sequence[str],
     asks: Sequence[str], hear: Sequence[str],
 ) -> Aloud:  # fmt: skip
@@ -257,7 +257,8 @@ def _probe_lines(panel: Panel, check: Check) -> list[str]:
     return lines
 
 
-def _leave(is_open: bool, plugs: bool, live: bool = False) -> list[str]:
+def leave_alone(is_open: bool, plugs: bool, live: bool = False) -> list[str]:
+    """What is not to be touched: with the box open or shut, where `plugs` are handled, on live parts."""
     lines = []
     if is_open:
         lines.append("Do NOT touch anything in the box but what I named: no metal, no screw, no wire.")

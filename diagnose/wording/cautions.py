@@ -8,9 +8,10 @@ from diagnose.checks import Check
 from diagnose.knowledge.records import Complaint, Exposure
 from diagnose.model import Model
 from diagnose.panel.records import Panel
+from diagnose.proving import ProofStep
 from diagnose.safety import StepName
 from diagnose.session import ConfirmStep, Session
-from diagnose.texts import load_texts
+from diagnose.texts import Proof, load_texts
 from diagnose.wording.regional import region_of, regional
 
 LAW = "law"  # the region's own line
@@ -91,7 +92,7 @@ def step_cautions(panel: Panel, step: StepName, check: Check, complaint: Complai
     return caution_words(panel, dict.fromkeys((*own, *names_for_check(panel, check, complaint))))
 
 
-def opening_cautions(panel: Panel, question: ConfirmStep) -> list[str]:
+def opening_cautions(panel: Panel, question: ConfirmStep | ProofStep) -> list[str]:
     """The cautions shown with a step that opens the box, or energises an open one; none with the others."""
     if "open" not in question.step:
         return []
@@ -105,6 +106,36 @@ def verdict_cautions(model: Model, part: str) -> list[str]:
     return caution_words(
         model.panel, caution_names(model.panel, ["isolated"] if part else [], kind, complaint=model.complaint)
     )
+
+
+def proof_names(panel: Panel, part: str, proof: Proof) -> tuple[str, ...]:
+    """The names of the cautions for a proof check after work on a part."""
+    return caution_names(
+        panel, [proof.exposure], [part], supply_on=proof.supply_on, trips=proof.name == "gfci_test",
+        heats=proof.supply_on and bool(panel.of_role("heater")),
+    )  # fmt: skip
+
+
+def proof_cautions(panel: Panel, part: str, proof: Proof, complaint: Complaint | None = None) -> list[str]:
+    """Every caution that applies to a proof check, or to a step towards it, with those of the complaint."""
+    own = proof_names(panel, part, proof)
+    return caution_words(panel, dict.fromkeys((*own, *(complaint.cautions if complaint else ()))))
+
+
+def new_proof_cautions(panel: Panel, part: str, proof: Proof) -> list[str]:
+    """Those that neither the verdict nor the step that opened the box has said."""
+    said = {"always", LAW, "dead"}
+    return caution_words(panel, [name for name in proof_names(panel, part, proof) if name not in said])
+
+
+def review_cautions(panel: Panel) -> list[str]:
+    """The cautions for a page that leads to work on a panel with the supply off."""
+    return table_cautions(panel, ["isolated"], (), supply_on=False)
+
+
+def general_cautions(*names: str) -> list[str]:
+    """Cautions by their names where no panel is known, in the words of the knowledge base."""
+    return [load_texts().cautions[name] for name in names]
 
 
 def table_cautions(panel: Panel, exposures: Iterable[Exposure], parts: Iterable[str], *, supply_on: bool) -> list[str]:

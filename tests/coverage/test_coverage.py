@@ -16,6 +16,7 @@ from diagnose.coverage.reach import REACHES
 from diagnose.model import Model
 from diagnose.opening import all_complaints, open_model, open_panel
 from diagnose.validate.deep import problems_of
+from diagnose.wording import review_cautions
 
 COMPLAINTS = ("element_cold", "controller_dead", "gfci_trips_with_element")
 
@@ -128,6 +129,17 @@ def test_pages_show_what_files_say_as_text(coverage: Coverage) -> None:
     for text in (as_html(nasty), as_markdown(nasty), as_json(coverage)):
         assert "\x1b" not in text and "\u202e" not in text
     assert "<script>" not in as_markdown(nasty) and "\\|" in as_markdown(nasty)
+
+
+def test_each_page_carries_the_cautions(coverage: Coverage) -> None:
+    """Whoever fits a test point has the box open: dead, and by someone who may."""
+    wanted = review_cautions(coverage.panel)
+    page = Words()
+    page.feed(as_html(coverage))
+    assert len(wanted) >= 3
+    assert json.loads(as_json(coverage))["cautions"] == wanted
+    for text in (page.said, as_markdown(coverage).replace("\\", "")):
+        assert all(caution in text for caution in wanted)
 
 
 def test_json_says_all_of_it(coverage: Coverage) -> None:

@@ -20,11 +20,12 @@ from diagnose.opening import Recorded, open_model
 from diagnose.play import apply, replayed
 from diagnose.protocol import apply_proof_request, apply_request
 from diagnose.protocol_requests import read_request
-from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofQuestion, ProofStep
 from diagnose.revising import SKIPS
 from diagnose.safety import COMPETENCES, DANGERS, STEPS, Competence, facts_taken
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict, start
-from tests.safety.world import RANK, World
+from diagnose.study.simulated import SimulatedPanel
+from tests.safety.world import RANK, SAID, World
 
 INSTRUMENTS = frozenset({"multimeter", "insulation_tester", "clamp", "leakage_clamp", "low_impedance"})
 READINGS = (
@@ -42,8 +43,15 @@ READINGS = (
     "21 C",
     "1 MW",
 )
+GARBAGE = (
+    b"", b"[]", b"null", b"{}", b"not json", b"\xff\xfe", b'{"answer": NaN}', b'{"answer": 1e999}', b'{"answer": [1]}',
+    b'{"confirm": "isolate"}', b'{"state": "proved dead"}', b'{"lower": "live"}', b'{"answer": 1, "skip": true}',
+    b'{"skip": 1}', b'{"answer": {"step": "energise_open"}}', b'{"back": true, "back": true}', b"[" * 400,
+)  # fmt: skip
 FEW = 40  # checks in a model: so that a session is quick, and rare ones come up
 MOST_EVENTS = 28
+LONGER = 90  # where answers come from a hidden fault, so that a verdict is reached and what comes after it
+HIDDEN = 3  # of so many faults of a model
 
 
 @lru_cache(maxsize=4)
@@ -65,6 +73,14 @@ def models(panel: str, complaint: str, part: str) -> tuple[Model, ...]:
         some = [check for pile in piles.values() for check in rng.sample(pile, min(len(pile), 1 + FEW // len(piles)))]
         dealt.append(replace(whole, checks=tuple(some), grown={}, tables={}))
     return tuple(dealt)
+
+
+@lru_cache(maxsize=32)
+def hidden_panel(panel: str, complaint: str, part: str, number: int) -> SimulatedPanel:
+    """A panel with one fault of those that the complaint has: the likeliest ones, by number."""
+    whole = models(panel, complaint, part)[0]
+    likeliest = (-whole.prior[:-1]).argsort(kind="stable")
+    return SimulatedPanel(whole.predictor.netlist, whole.causes[int(likeliest[number])])
 
 
 def at_random(seed: int) -> Callable[..., Choice | None]:
@@ -100,7 +116,13 @@ class Player:
         session = replace(start(self.model, competence, INSTRUMENTS), chooser=at_random(self.seed))
         self.going = Recorded(session, self.kept.append)
         self.world = World(self.model.panel, competence)
-        for _ in range(MOST_EVENTS):
+        fault = (self.panel, self.complaint, self.part, self.rng.randrange(HIDDEN))
+        self.hidden = hidden_panel(*fault) if self.seed % 5 == 0 else None
+        idle = 0  # nothing is asked any more
+        for _ in range(MOST_EVENTS if self.hidden is None else LONGER):
+            idle += isinstance(self.going.question, Verdict) and isinstance(self.going.proof, Closing | None)
+            if idle > 3:
+                break
             self.world.sees(self.going.session, self.going.proof or self.going.question)
             if self.going.session.stopped:
                 self._after_the_end()
@@ -114,9 +136,9 @@ class Player:
 
     def _something(self) -> None:
         moves: list[tuple[float, Callable[[], None]]] = [
-            (20, self._as_asked), (1, self._skip), (0.7, self._pass_over), (1.5, self._back), (1, self._change),
-            (1, self._resume), (0.4, self._lower),
-            (0.1, self._stop), (0.05, self._refer), (1.5, self._nonsense), (1.5, self._message), (0.6, self._raise),
+            (20 if self.hidden is None else 90, self._as_asked), (1, self._skip), (0.7, self._pass_over),
+            (1.5, self._back), (1, self._change), (1, self._resume), (0.4, self._lower),
+            (0.1, self._stop), (0.05, self._refer), (1.5, self._nonsense), (2.5, self._message), (0.6, self._raise),
         ]  # fmt: skip
         weights, doing = zip(*moves, strict=True)
         self.rng.choices(doing, weights)[0]()
@@ -141,13 +163,24 @@ class Player:
             assert self.going.session is before
             return False
         self._count(what)
-        if shown and what not in ("stop",):
+        if shown:
             self.world.loose = True
         self._follow(what, text, question, before)
         return True
 
     def _follow(self, what: str, text: str, question: Question | ProofQuestion | None, before: Session) -> None:
         after, world = self.going.session, self.world
+        if what in ("answer", "change", "confirm", "repaired", "proof", "works") and text in SAID:
+            assert after.stopped, f"'{text}' did not end it"
+            self._count("said")
+            world.over = True
+            return
+        if what == "answer":
+            assert isinstance(question, AskCheck), "an answer to nothing"
+            taken = after.answers[-1] if len(after.answers) > len(before.answers) else None
+            if world.answered(question, text, taken):
+                assert after.stopped, f"'{text}' to {question.check.id} did not end it"
+                self._count("danger in an answer")
         if what == "confirm":
             assert isinstance(question, ConfirmStep | ProofStep), "a step was confirmed that nobody asked for"
             if after.stopped or text in ("no", "n"):
@@ -170,9 +203,15 @@ class Player:
 
     def _as_asked(self) -> None:
         question = self.going.proof or self.going.question
+        if self.rng.random() < (0.01 if self.hidden is None else 0.003) and not isinstance(question, Verdict):
+            kinds = {AskCheck: "answer", AskRepair: "repaired", AskProof: "proof", AskWorks: "works"}
+            self._do(kinds.get(type(question), "confirm"), self.rng.choice(SAID))
+            return
         match question:
             case ConfirmStep() | ProofStep():
                 self._do("confirm", self._typed(question.step))
+            case AskCheck() if self.hidden is not None:
+                self._do("answer", self.hidden.answer(question.check))
             case AskCheck() if question.outcomes:
                 self._do("answer", self.rng.choice(question.outcomes))
             case AskCheck():
@@ -208,7 +247,7 @@ class Player:
         if not given:
             return
         before = self.going.session.state
-        text = self.rng.choice((*READINGS, "", "lit", "1", "2"))
+        text = self.rng.choice((*READINGS, "", "lit", "1", "2", "trips at once", "smoke"))
         if self._do("change", text, self.rng.choice(given)):
             after = self.going.session.state
             assert replace(before, leads_off=after.leads_off) == after, "changing an answer moved the panel"
@@ -241,30 +280,45 @@ class Player:
             assert of == name, "a step was confirmed under another's name"
 
     def _message(self) -> None:
-        """A line of the protocol, well-formed or not."""
-        value: object = self.rng.choice(
-            (True, "done", "yes", "no", "OL", 0, 231.0, "live", "isolated", "outside", "lit")
-        )
-        key = self.rng.choice(("answer", "skip", "back", "why", "lower", "refer", "stop", "confirm", "competence"))
-        if key in ("refer", "stop") and self.rng.random() < 0.8:
-            return
-        line = json.dumps({key: value}).encode()
+        """A line of the protocol: what fits the question, or anything else, well-formed or not."""
+        line = self._line()
         before, count = self.going.session, len(self.kept)
         question = self.going.proof or self.going.question
         shown = isinstance(question, AskCheck) and bool(question.check.setup.lifted)
+        if isinstance(self.going.question, Verdict) and self.going.proof is None:
+            return
+        self._count("message")
         try:
             take = apply_request if self.going.proof is None else apply_proof_request
-            if isinstance(self.going.question, Verdict) and self.going.proof is None:
-                return
             take(self.going, read_request(line))
         except AnswerError:
             assert self.going.session is before and len(self.kept) == count
+            self._count("message refused")
             return
         if len(self.kept) > count:
             event = self.kept[-1]
-            self._count("message")
-            self.world.loose |= shown and event.what != "stop"
+            self.world.loose |= shown
             self._follow(event.what, event.text, question, before)
+
+    def _line(self) -> bytes:
+        question = self.going.proof or self.going.question
+        if self.rng.random() < 0.1:
+            return self.rng.choice(GARBAGE)
+        if self.rng.random() < 0.6:
+            return json.dumps({"answer": self._fitting(question)}).encode()
+        value = self.rng.choice((True, "done", "yes", "no", "OL", 0, 231.0, "live", "isolated", "outside", "lit"))
+        keys = ("answer", "skip", "back", "why", "lower", "refer", "stop", "confirm", "competence")
+        return json.dumps({self.rng.choices(keys, (4, 4, 4, 4, 2, 0.3, 0.3, 4, 4))[0]: value}).encode()
+
+    def _fitting(self, question: object) -> str | float:
+        if isinstance(question, ConfirmStep | ProofStep):
+            wants = {"prove_dead": 0.1, "try_meter": "yes", "retry_meter": "yes"}
+            return wants.get(question.step, "done")
+        if isinstance(question, AskCheck) and question.outcomes:
+            return self.rng.choice(question.outcomes)
+        if isinstance(question, AskCheck):
+            return self.rng.choice((0.0, 12.0, 231.0, 1e6, "OL", "smoke"))
+        return self.rng.choice(("yes", "pass", "fail", 0.1, 2e6))
 
     # The end, and the log ---------------------------------------------------------------------------------
 

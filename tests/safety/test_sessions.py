@@ -68,7 +68,7 @@ def test_no_random_session_breaks_a_rule(tmp_path: Path) -> None:
         "repaired",
         "proof",
     )
-    wanted = (*done, "ended", "log refused", "log taken")
+    wanted = (*done, "ended", "log refused", "log taken", "said", "danger in an answer", "message refused")
     assert [what for what in wanted if not counts[what]] == [], counts
 
 

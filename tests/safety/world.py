@@ -9,10 +9,26 @@ from dataclasses import dataclass, field
 
 from diagnose.panel.records import Panel
 from diagnose.proving import AskProof, ProofStep
-from diagnose.session import AskCheck, ConfirmStep, Session, Verdict
+from diagnose.session import Answer, AskCheck, ConfirmStep, Session, Verdict
 
 RANK = {"outside": 0, "isolated": 1, "live": 2}
 DEAD_ONLY = {"resistance", "insulation"}
+# Answers after which nothing more is asked, as a reviewer wrote them down.
+DANGEROUS = {
+    "burnt",
+    "scorched",
+    "browned",
+    "smoking",
+    "wet",
+    "water",
+    "hot",
+    "too hot to touch",
+    "smells burnt",
+    "acrid",
+    "sparks",
+}
+EARTH_LIMIT_OHMS = 2.0
+SAID = ("smoke", "There is smoke!", "I got a shock", "it tingles", "!", "HOT PLUG")
 THREE = ("try_meter", "prove_dead", "retry_meter")
 
 
@@ -29,6 +45,7 @@ class World:
     loose: bool = False  # wires are off
     moved: frozenset[tuple[str, str]] = frozenset()
     over: bool = False
+    tripped: dict[str, int] = field(default_factory=dict)  # how often each device tripped as soon as it was set
 
     @property
     def dead(self) -> bool:
@@ -42,11 +59,13 @@ class World:
         assert RANK[session.competence] <= RANK[self.competence], "competence was raised"
         assert session.competence == self.competence, "competence is not what was said last"
         self._belief(session)
+        self._answers(session)
         if self.over:
             assert isinstance(question, Verdict), "something is asked after the end"
             return
         if isinstance(question, AskCheck):
             self._check(question)
+            assert self.tripped.get(question.check.part, 0) < 2, "a device that tripped twice is set again"
         elif isinstance(question, ConfirmStep | ProofStep):
             self.may(question.step)
         elif isinstance(question, AskProof) and not question.by_other:
@@ -59,6 +78,17 @@ class World:
         assert state.open or not self.open, "it takes an open box for a shut one"
         assert state.leads_off or not self.loose, "it forgot wires that are off"
         assert state.rewired == self.moved, "it forgot wires that were moved"
+
+    def _answers(self, session: Session) -> None:
+        """No answer stands that is a danger, as given, changed or asked for again, with the session going on."""
+        trips: dict[str, int] = {}
+        for given in session.answers:
+            check = session.model.checks_by_id[given.check_id]
+            outcomes = self.panel.kind_of(check.part).signs[check.sign].outcomes if check.sign else ()
+            outcome = outcomes[given.outcome] if given.outcome is not None else ""
+            trips[check.part] = trips.get(check.part, 0) + (outcome == "trips at once")
+            assert session.stopped or outcome not in DANGEROUS, f"{outcome} stands, and it goes on"
+            assert session.stopped or trips[check.part] < 2, "a device tripped twice, and it goes on"
 
     def _check(self, question: AskCheck) -> None:
         check = question.check
@@ -82,6 +112,27 @@ class World:
             assert self.dead, "hands in a box that was not proved dead"
         if quantity in DEAD_ONLY:
             assert self.supply == "cut", "ohms with the supply on"
+
+    # What is answered -------------------------------------------------------------------------------------
+
+    def answered(self, question: AskCheck, typed: str, given: Answer | None) -> bool:
+        """Whether the session has to end by what was typed to a check; `given` is what it was kept as, if it was."""
+        check = question.check
+        if typed in SAID:
+            return True
+        if given is None:
+            return False
+        if given.outcome is not None:
+            outcome = question.outcomes[given.outcome]
+            if outcome == "trips at once":
+                self.tripped[check.part] = self.tripped.get(check.part, 0) + 1
+            return outcome in DANGEROUS or self.tripped.get(check.part, 0) >= 2
+        along = {self._path(end) for end in (check.tail, check.head) if end} == {"earth"}
+        return along and check.quantity == "resistance" and given.value is not None and given.value > EARTH_LIMIT_OHMS
+
+    def _path(self, end: str) -> str:
+        part, _, name = end.partition(".")
+        return self.panel.kind_of(part).terminals[name].path
 
     # What is done -----------------------------------------------------------------------------------------
 

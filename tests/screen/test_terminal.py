@@ -92,3 +92,35 @@ def test_a_dumb_terminal_gets_plain_lines(log: Path) -> None:
     terminal.child.sendcontrol("d")
     assert terminal.end() == 0
     assert b"\x1b" not in terminal.raw
+
+
+def test_one_key_stops_everything_without_enter(log: Path) -> None:
+    """At a check, with nothing typed yet; what to do stands on the screen at once, and nothing is asked any more."""
+    terminal = Terminal(80, _options(log))
+    terminal.wait("or its word>$")
+    terminal.child.send("!")
+    assert terminal.end() == 0
+    text = terminal.all_text()
+    assert "\nSTOP\n" in text and "Touch nothing." in text
+    assert "It is not closed." in text and "diagnose resume" not in text
+    assert [(event.what, event.text) for event in read_log(log)[1]] == [("stop", "danger")]
+
+
+def test_the_key_within_a_line_is_a_character(log: Path) -> None:
+    terminal = Terminal(80, _options(log))
+    terminal.wait("or its word>$")
+    terminal.child.send("hm!")
+    terminal.child.send("\r")
+    terminal.wait("or its word>$")
+    terminal.child.sendcontrol("d")
+    assert terminal.end() == 0
+    assert "'hm!' is none of the answers" in terminal.all_text()
+
+
+@pytest.mark.parametrize("asked", [["start"], ["start", "--panel", "shed_single_kettle"]])
+def test_one_key_before_the_first_check_begins_nothing(asked: list[str]) -> None:
+    terminal = Terminal(80, asked)
+    terminal.wait(r"^number.*>$")
+    terminal.child.send("!")
+    assert terminal.end() == 0
+    assert "Touch nothing." in terminal.all_text() and "Nothing was begun" not in terminal.all_text()
