@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
+from diagnose.console_options import add_session_console
 from diagnose.errors import DiagnoseError, Problem, UsageError
 from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.options import (
@@ -112,12 +113,14 @@ def parser() -> argparse.ArgumentParser:
     start.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     add_rates(start)
     add_friend(start, _competence)
+    add_session_console(start)
     resume = commands.add_parser(
         "resume", help="go on with a session from its log", description="Goes on with a session."
     )
-    resume.add_argument("log", metavar="LOG", help="the session's log")
+    resume.add_argument("log", nargs="?", metavar="LOG", help="the session's log; without it open sessions are listed")
     resume.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     add_friend(resume, None)
+    add_session_console(resume)
     replay = commands.add_parser(
         "replay", help="run recorded faults and count how many are found",
         description="Runs recorded faults through the program; 1 if any is not found.",
@@ -221,10 +224,9 @@ def _start(options: argparse.Namespace) -> int:
     from diagnose.log_places import given_log
     from diagnose.opening import check_stated
     from diagnose.screen.asking import DangerError, Given, ask_all
-    from diagnose.screen.console import console_for
 
     check_stated(options.competence, options.instruments)
-    console = console_for(sys.stdin, sys.stdout)
+    console = _console(options)
     friend = friend_of(options)
     given = Given(options.panel, options.complaint, options.part, options.competence, options.instruments, friend)
     phone = _phone(friend)
@@ -239,7 +241,7 @@ def _start(options: argparse.Namespace) -> int:
     console.say([*([shifted.line] if shifted.line else []), "Working out what each fault would show ..."])
     recorded, kept, _ = _begun(choices, log, shifted)
     console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
-    return _talk(console, recorded, str(kept.path), phone)
+    return _talk(console, recorded, str(kept.path), phone, options.ladder)
 
 
 def _design_lines(panel: Panel, name: str) -> list[str]:
@@ -286,21 +288,43 @@ def _resume(options: argparse.Namespace) -> int:
     from diagnose.log_places import mend_tail
     from diagnose.opening import Recorded, reopened
 
-    path = Path(options.log)
+    console = None if options.json_lines else _console(options)
+    if options.log is None:
+        if console is None:
+            raise UsageError(Problem("--json-lines asks no questions, and the log is missing", "resume LOG"))
+        path = _asked_session(console)
+        if path is None:
+            return DONE
+    else:
+        path = Path(options.log).expanduser()
+    kept = LogFile(path).hold()
     mend_tail(path)
     header, events = read_log(path)
-    if not options.json_lines:
-        from diagnose.screen.console import console_for
-
-        console = console_for(sys.stdin, sys.stdout)
+    if console is not None:
         console.say(["Working out what each fault would show ..."])
-    recorded = Recorded(reopened(header, events), LogFile(path).add)
+    recorded = Recorded(reopened(header, events), kept.add)
     if not recorded.session.stopped:
         recorded.do("resume")
     friend = friend_of(options)
-    if options.json_lines:
+    if console is None:
         return _serve(recorded, header, str(path), friend is not None)
-    return _talk(console, recorded, str(path), _phone(friend))
+    return _talk(console, recorded, str(path), _phone(friend), options.ladder)
+
+
+def _console(options: argparse.Namespace) -> Console:
+    from diagnose.screen.console import console_for
+
+    return console_for(sys.stdin, sys.stdout, options.plain, options.ascii)
+
+
+def _asked_session(console: Console) -> Path | None:
+    """The session that was chosen from a list; none where the person left."""
+    from diagnose.screen.resuming import ask_session
+
+    try:
+        return ask_session(console)
+    except EOFError:
+        return None
 
 
 def _replay(options: argparse.Namespace) -> int:
@@ -391,13 +415,13 @@ def _phone(friend: Friend | None) -> Phone | None:
     return Phone(friend) if friend is not None else None
 
 
-def _talk(console: Console, recorded: Recorded, log: str, phone: Phone | None) -> int:
+def _talk(console: Console, recorded: Recorded, log: str, phone: Phone | None, ladder: bool) -> int:
     from diagnose.screen.conversation import Conversation, resume_lines
     from diagnose.screen.pages import left_lines
 
     console.say([f"Every answer is kept in {log}"])
     try:
-        return Conversation(console, recorded, log, phone).run()
+        return Conversation(console, recorded, log, phone, ladder).run()
     except (EOFError, KeyboardInterrupt) as left:
         console.say(["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)])
         return DONE if isinstance(left, EOFError) else INTERRUPTED

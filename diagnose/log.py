@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
+from typing import BinaryIO
 
 from diagnose import __version__
 from diagnose.errors import FileError, Place, Problem
@@ -65,6 +66,32 @@ class LogFile:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._held: BinaryIO | None = None
+
+    def hold(self) -> LogFile:
+        """Keep other processes from this log until this one ends, however it ends: the kernel lets go of it then.
+
+        Where the system has no such locks none is held. Raises FileError where another process has it.
+        """
+        try:
+            import fcntl  # not everywhere
+        except ImportError:
+            return self
+        try:
+            held = self.path.open("rb")
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            held.close()
+            raise FileError(
+                Problem(
+                    f"{self.path}: this session is open in another window or program",
+                    "to go on there, or to leave it there first",
+                )
+            ) from error
+        except OSError:
+            return self  # reading it as a log says what is wrong
+        self._held = held
+        return self
 
     def begin(self, header: Header) -> None:
         """Start a new log. Raises FileError where one is there already or the folder can't be written to."""

@@ -26,7 +26,7 @@ def begin_log(header: Header, given: Path | None) -> LogFile:
     if given is not None:
         kept = LogFile(given)
         kept.begin(header)
-        return kept
+        return kept.hold()
     stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
     for folder in log_folders():
         kept = LogFile(_unused(folder, stem))
@@ -35,7 +35,7 @@ def begin_log(header: Header, given: Path | None) -> LogFile:
             kept.begin(header)
         except (OSError, FileError):
             continue
-        return kept
+        return kept.hold()
     raise FileError(
         Problem("no place for the log: neither the state folder nor this one can be written to", "--log FILE")
     )
