@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
-from diagnose.console_options import add_session_console
+from diagnose.console_options import add_completion, add_describe, add_session_console, run_describe
 from diagnose.errors import DiagnoseError, Problem, UsageError
 from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.options import (
@@ -28,6 +28,7 @@ from diagnose.options import (
     add_report,
     add_sheet,
     add_swing,
+    add_tables,
     add_validate,
     run_coverage,
     run_finish,
@@ -55,6 +56,18 @@ INSTRUMENT_NAMES = (
     "multimeter", "clamp", "insulation_tester", "leakage_clamp", "low_impedance", "infrared_thermometer",
 )  # fmt: skip
 EPILOG = "Mains can kill. Local rules and licensed electricians come first."
+EXAMPLES = f"""Examples:
+  diagnose start                          asks what is needed
+  diagnose start --panel cellar_two_kettle --complaint element_cold --part boil_element
+  diagnose resume                         lists open sessions
+  diagnose describe                       makes a file of your own panel
+  diagnose expect cellar_two_kettle       what a meter should read
+  diagnose COMMAND --help                 its options, with examples
+
+Exit codes: 0 done, or left so that it can be resumed. 1 honestly not found, or a check of files failed.
+2 something that you can mend. 3 a bug. 130 Ctrl-C: nothing is lost. What went wrong is on the error output.
+
+{EPILOG}"""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -88,7 +101,8 @@ def parser() -> argparse.ArgumentParser:
     """The commands and their options."""
     top = _Parser(
         prog="diagnose",
-        epilog=EPILOG,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         description="Finds what is wrong with a home-built electric brewing panel.",
     )
     top.add_argument("--version", action="version", version=f"diagnose {__version__}")
@@ -126,7 +140,9 @@ def parser() -> argparse.ArgumentParser:
         description="Runs recorded faults through the program; 1 if any is not found.",
     )  # fmt: skip
     replay.add_argument("paths", nargs="+", metavar="PATH", help="a case, or a folder of them")
-    _add_tables(commands)
+    add_tables(commands)
+    add_describe(commands)
+    add_completion(commands)
     add_learn(commands)
     add_sheet(commands, _competence, _instruments)
     add_finish(commands)
@@ -136,45 +152,6 @@ def parser() -> argparse.ArgumentParser:
     add_validate(commands)
     add_coverage(commands)
     return top
-
-
-def _add_tables(commands: argparse._SubParsersAction[_Parser]) -> None:
-    """The commands that print what was worked out, and ask nothing."""
-    expect = commands.add_parser(
-        "expect", help="what a meter should read at each test point of a panel",
-        description="Prints what a meter should read at each test point, on the sound panel or with one fault.",
-    )  # fmt: skip
-    expect.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
-    expect.add_argument("--setup", metavar="SETUP", help="idle, running, isolated ..., or part=position,part=position")
-    expect.add_argument("--part", metavar="NAME", help="the element or pump that runs")
-    expect.add_argument(
-        "--fault", metavar="PART:FAULT", help="one fault, such as relay:open or element:leak_at_end@7000"
-    )
-    expect.add_argument("--format", choices=("text", "json", "markdown"), default="text")
-    review = commands.add_parser(
-        "review", help="what in a panel's design does not suit what",
-        description="Reads a panel file and lists wires, breakers, relays and coils that do not suit their loads; "
-        "1 if any of it is an error.",
-    )  # fmt: skip
-    review.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
-    review.add_argument("--format", choices=("text", "json", "markdown"), default="text")
-    kinds = commands.add_parser(
-        "kinds", help="every kind of part, how it fails, and where you would see it",
-        description="Prints every kind of part with its faults, what each changes and where it shows.",
-    )  # fmt: skip
-    kinds.add_argument("--format", choices=("text", "markdown"), default="text")
-    draw = commands.add_parser(
-        "draw", help="draw a panel as SVG: its wiring, or its one-line diagram", description="Draws a panel as SVG."
-    )
-    draw.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
-    draw.add_argument("--view", choices=("wiring", "one-line"), default="wiring")
-    draw.add_argument("--fault", metavar="PART:FAULT", help="a fault whose part is marked")
-    draw.add_argument("--out", metavar="FILE", help="where the drawing goes; else to the output")
-    study = commands.add_parser(
-        "study", help="hide every fault of a panel in turn and count what sessions find",
-        description="Hides every fault of a panel in turn, lets sessions find it, and prints a table; takes minutes.",
-    )  # fmt: skip
-    study.add_argument("panels", nargs="*", metavar="PANEL", help="panels by file or name; all bundled ones if none")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -363,6 +340,13 @@ def _study(options: argparse.Namespace) -> int:
     return main_study(options.panels)
 
 
+def _completion(options: argparse.Namespace) -> int:
+    from diagnose.completion import completion_text
+
+    print(completion_text(parser(), options.shell), end="")
+    return DONE
+
+
 _COMMANDS = {
     "start": _start,
     "resume": _resume,
@@ -372,6 +356,8 @@ _COMMANDS = {
     "kinds": _kinds,
     "draw": _draw,
     "study": _study,
+    "describe": run_describe,
+    "completion": _completion,
     "learn": run_learn,
     "sheet": run_sheet,
     "finish": run_finish,

@@ -7,6 +7,45 @@ from collections.abc import Callable
 from typing import Any
 
 
+def add_tables(commands: Any) -> None:
+    """The commands that print what was worked out, and ask nothing."""
+    expect = commands.add_parser(
+        "expect", help="what a meter should read at each test point of a panel",
+        description="Prints what a meter should read at each test point, on the sound panel or with one fault.",
+    )  # fmt: skip
+    expect.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    expect.add_argument("--setup", metavar="SETUP", help="idle, running, isolated ..., or part=position,part=position")
+    expect.add_argument("--part", metavar="NAME", help="the element or pump that runs")
+    expect.add_argument(
+        "--fault", metavar="PART:FAULT", help="one fault, such as relay:open or element:leak_at_end@7000"
+    )
+    expect.add_argument("--format", choices=("text", "json", "markdown"), default="text")
+    review = commands.add_parser(
+        "review", help="what in a panel's design does not suit what",
+        description="Reads a panel file and lists wires, breakers, relays and coils that do not suit their loads; "
+        "1 if any of it is an error.",
+    )  # fmt: skip
+    review.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    review.add_argument("--format", choices=("text", "json", "markdown"), default="text")
+    kinds = commands.add_parser(
+        "kinds", help="every kind of part, how it fails, and where you would see it",
+        description="Prints every kind of part with its faults, what each changes and where it shows.",
+    )  # fmt: skip
+    kinds.add_argument("--format", choices=("text", "markdown"), default="text")
+    draw = commands.add_parser(
+        "draw", help="draw a panel as SVG: its wiring, or its one-line diagram", description="Draws a panel as SVG."
+    )
+    draw.add_argument("panel", metavar="PANEL", help="a panel file, or the name of one that comes along")
+    draw.add_argument("--view", choices=("wiring", "one-line"), default="wiring")
+    draw.add_argument("--fault", metavar="PART:FAULT", help="a fault whose part is marked")
+    draw.add_argument("--out", metavar="FILE", help="where the drawing goes; else to the output")
+    study = commands.add_parser(
+        "study", help="hide every fault of a panel in turn and count what sessions find",
+        description="Hides every fault of a panel in turn, lets sessions find it, and prints a table; takes minutes.",
+    )  # fmt: skip
+    study.add_argument("panels", nargs="*", metavar="PANEL", help="panels by file or name; all bundled ones if none")
+
+
 def add_learn(commands: Any) -> None:
     """The arguments of `learn`."""
     learn = commands.add_parser(

@@ -9,7 +9,7 @@ from difflib import SequenceMatcher
 
 from diagnose.ladder.circuits import Circuit, circuit_for, part_of
 from diagnose.ladder.rows import Ladder, Row, ladder_of
-from diagnose.ladder.state import marks_of
+from diagnose.ladder.state import Marks, marks_of
 from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, Question, Session
 from diagnose.wording import regional
@@ -55,6 +55,13 @@ def ladder_lines(session: Session, question: Question | None, width: int, style:
     lines = _two(ladder, width, style) if width >= TWO_COLUMNS else _one(ladder, width, style)
     lines += [line for row in ladder.off_path for line in _beside(row, width, style)]
     return [line.rstrip() for line in lines]
+
+
+def panel_ladder(panel: Panel, circuit: Circuit, width: int, style: Style = LINES) -> list[str]:
+    """A circuit of a panel about which nothing is asked."""
+    ladder = ladder_of(panel, Marks({}, {}, {}, ()), circuit)
+    width = max(width, NARROWEST)
+    return [line.rstrip() for line in (_two if width >= TWO_COLUMNS else _one)(ladder, width, style)]
 
 
 def ladder_title(panel: Panel, circuit: Circuit) -> str:

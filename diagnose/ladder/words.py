@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.ladder.circuits import circuit_for
+from diagnose.ladder.circuits import Circuit, circuit_for
 from diagnose.ladder.rows import Row, ladder_of
-from diagnose.ladder.state import marks_of
+from diagnose.ladder.state import Marks, marks_of
+from diagnose.panel.records import Panel
 from diagnose.session import AskCheck, Question, Session
 
 
@@ -21,6 +22,12 @@ def spoken_lines(session: Session, question: Question | None) -> list[str]:
     rows = [*ladder.left, ladder.load, *ladder.right[::-1]]
     lines = list(_numbered(rows))
     return [*lines, *(f"Not on this path: {_said(row)}" for row in ladder.off_path)]
+
+
+def panel_words(panel: Panel, circuit: Circuit) -> list[str]:
+    """A circuit of a panel about which nothing is asked."""
+    ladder = ladder_of(panel, Marks({}, {}, {}, ()), circuit)
+    return list(_numbered([*ladder.left, ladder.load, *ladder.right[::-1]]))
 
 
 def _numbered(rows: list[Row]) -> Iterator[str]:

@@ -10,6 +10,7 @@ from typing import TypeVar
 from diagnose.errors import DiagnoseError
 from diagnose.friend import Friend
 from diagnose.knowledge.records import Complaint
+from diagnose.log_places import log_folders
 from diagnose.meter import INSTRUMENT_CHOICES
 from diagnose.model import subjects_of
 from diagnose.opening import (
@@ -24,6 +25,7 @@ from diagnose.opening import (
 from diagnose.panel.records import Panel
 from diagnose.safety import Competence, capped, danger_said, derived, facts_taken
 from diagnose.screen.console import Console, show
+from diagnose.screen.describing import generic
 from diagnose.screen.interview import interview
 from diagnose.screen.pages import danger_page
 from diagnose.texts import assumption_lines
@@ -131,14 +133,16 @@ def _ask_panel(console: Console) -> tuple[str, Panel]:
     lines = []
     for line, entry in zip(_numbered([entry.title for entry in entries]), entries, strict=True):
         lines += [line, f"    {_first_sentence(entry.story)}"]
-    console.say(lines, "Which panel?")
+    console.say([*lines, " 0  none of these, and mine is not described yet"], "Which panel?")
 
     def take(typed: str) -> tuple[str, Panel] | None:
+        if typed == "0":
+            typed = str(generic(console, log_folders()[0]))
         entry = _by_number(typed, entries)
         name = entry.name if entry is not None else typed
         return (name, open_panel(name)) if name else None
 
-    hint = f"1 to {len(entries)}, a name or a panel file"
+    hint = f"0 to {len(entries)}, a name or a panel file"
     return _asked(console, "number, name or file", [entry.name for entry in entries], take, hint)
 
 
