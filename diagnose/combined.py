@@ -20,6 +20,7 @@ from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.combine import consistent_candidates
 from diagnose.expect import Prediction, Predictor
 from diagnose.heat_checks import seen_by, seen_with
+from diagnose.levels import level_factors
 from diagnose.likelihoods import fitting, likelihood_of
 from diagnose.model import EXPLAINS, UNKNOWN_SHARE, Model, checks_for, complaint_likelihood
 from diagnose.questions import Answer
@@ -45,6 +46,11 @@ class JoinedPredictor(Predictor):
         one, two = self.single.true_interval(check), self.pairs.true_interval(check)
         return np.r_[one[0], two[0][1:]], np.r_[one[1], two[1][1:]]
 
+    @property
+    def joined(self) -> tuple[Predictor, ...]:
+        """The predictors whose rows, one after the other, are those of this one; row 0 stands once."""
+        return (self.single, self.pairs)
+
     def _predict(self, check: Check) -> Prediction:
         one, two = self.single.predict(check), self.pairs.predict(check)
         table = showing = None
@@ -67,7 +73,7 @@ def belief_after(model: Model, answers: Sequence[Answer]) -> FloatArray:
     now = model.prior
     for answer in told(answers):
         now = update(now, likelihood(model, answer))
-    return now
+    return update(now, level_factors(model, answers))
 
 
 def likelihood(model: Model, answer: Answer) -> FloatArray:

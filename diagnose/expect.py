@@ -88,6 +88,12 @@ class Predictor:
         self._when_moved = np.array([False, *(_when_moved(netlist.panel, cause) for cause in self.causes)])
         self._settled: dict[Setup, Settled] = {}
         self._predictions: dict[str, Prediction] = {}
+        self._levels: dict[str, FloatArray] = {}
+
+    @property
+    def joined(self) -> tuple[Predictor, ...]:
+        """The predictors whose rows, one after the other, are those of this one; row 0 stands once."""
+        return (self,)
 
     def settled(self, setup: Setup) -> Settled:
         """The circuits of all causes in a setup."""
@@ -135,6 +141,12 @@ class Predictor:
     def sign_table(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes in a setup, looked at in it or just after it."""
         return self.means(grade_sign(self.settled(setup), part, sign, looked), self.showing(setup))
+
+    def level_table(self, check: Check) -> FloatArray:
+        """(R, O) shares of a sign's outcomes in each row of a cause's levels, `owner` (R,) saying whose each is."""
+        if check.id not in self._levels:
+            self._levels[check.id] = grade_sign(self.settled(check.solved_in), check.part, check.sign, check.setup)
+        return self._levels[check.id]
 
     def showing(self, setup: Setup) -> FloatArray | None:
         """(1 + H,) share of looks in which each cause shows itself in a setup; None where all always do."""

@@ -8,6 +8,7 @@ import numpy as np
 
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
+from diagnose.complained import as_complained, most_watts
 from diagnose.expect import Prediction, Predictor
 from diagnose.heat_answers import parse_heat
 from diagnose.model import Model
@@ -45,7 +46,10 @@ def seen_with(model: Model, check: Check, width: Width | None) -> Prediction:
 
     Without a width, the usual error of the instrument stands in the prediction already.
     """
-    return seen_by(model.predictor, check, width)
+    if width is None:
+        return model.predict(check)
+    most = most_watts(model.panel, model.complaint, model.subject, check)
+    return as_complained(seen_by(model.predictor, check, width), most + width[0], model.broken)
 
 
 def seen_by(predictor: Predictor, check: Check, width: Width | None) -> Prediction:

@@ -52,17 +52,22 @@ def outcomes_under(prediction: Prediction, quantity: str, cuts: FloatArray | Non
         outcomes = prediction.table.shape[1]
         table = (1 - SLIP) * prediction.table[1:] + SLIP / outcomes
         return np.vstack([table, np.full(outcomes, 1 / outcomes)])
+    sound = float(prediction.high[0])
     if prediction.showing is None:
         low, high = np.r_[prediction.low[1:], np.nan], np.r_[prediction.high[1:], np.nan]
-        return _table(low, high, quantity, cuts)
+        return _table(low, high, quantity, cuts, sound)
     low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
-    return _mixed(_table(low, high, quantity, cuts), prediction.showing)[1:]
+    return _mixed(_table(low, high, quantity, cuts, sound), prediction.showing)[1:]
 
 
-def _table(low: FloatArray, high: FloatArray, quantity: str, cuts: FloatArray | None) -> FloatArray:
+def _table(low: FloatArray, high: FloatArray, quantity: str, cuts: FloatArray | None, sound: float) -> FloatArray:
     if cuts is not None:
         return cut_table(low, high, scale_of(quantity), cuts, SLIP)
-    return outcome_table(low, high, scale_of(quantity), slip=SLIP).table
+    found = outcome_table(low, high, scale_of(quantity), slip=SLIP).table
+    if found.shape[1] > 1 or not np.isfinite(sound):
+        return found
+    # All intervals overlap: what lies above all that the sound panel shows still tells which of them reach there.
+    return cut_table(low, high, scale_of(quantity), [sound], SLIP)
 
 
 def between(prediction: Prediction, quantity: str, edges: FloatArray, has_over: bool) -> FloatArray:

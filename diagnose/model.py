@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import inf
 from types import MappingProxyType
 
 import numpy as np
 
 from diagnose.causes import AS_BUILT, AS_BUNDLED, Cause, causes_of, fault_of
 from diagnose.checks import Check, offered_checks
-from diagnose.circuit.netlist import FloatArray, Netlist
+from diagnose.circuit.netlist import BoolArray, FloatArray, Netlist
 from diagnose.circuit.setup import Setup
+from diagnose.complained import as_complained, most_watts
 from diagnose.controller_signs import CHANGES, change_shares
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
@@ -23,6 +25,7 @@ from diagnose.findings import explaining
 from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
 from diagnose.loading import Finding
+from diagnose.meter import reader_of
 from diagnose.panel.records import Panel
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
@@ -93,8 +96,15 @@ class Model:
         return ", and ".join(f"{self.panel.label(member.part)}: {self.fault(member).title}" for member in cause.members)
 
     def predict(self, check: Check) -> Prediction:
-        """What a check would show under each cause."""
-        return self.predictor.predict(check)
+        """What a check would show under each cause, which made this complaint."""
+        most = most_watts(self.panel, self.complaint, self.subject, check)
+        error = 0.0 if most == inf else reader_of(check.quantity, check.instrument).error(most)
+        return as_complained(self.predictor.predict(check), most + error, self.broken)
+
+    @cached_property
+    def broken(self) -> BoolArray:
+        """(1 + H,) the causes under which something is broken, row 0 being the sound panel."""
+        return np.array([False, *(not cause.as_built for cause in self.causes)])
 
 
 def _design_rate(finding: Finding, complaint: str) -> float:
@@ -186,6 +196,17 @@ def complaint_likelihood(
     predictor: Predictor, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup]
 ) -> FloatArray:
     """(1 + H,) how likely each cause is to show what the complaint says; row 0 is the sound panel."""
+    total, showing = complaint_rows(predictor, complaint, subject, setups)
+    return predictor.means(total[:, None], showing)[:, 0]
+
+
+def complaint_rows(
+    predictor: Predictor, complaint: Complaint, subject: str | None, setups: Mapping[str, Setup]
+) -> tuple[FloatArray, FloatArray | None]:
+    """(R,) how likely each level of each cause is to show what the complaint says, and how often a cause shows at all.
+
+    Multiplied row by row, since what a cause shows in one setup goes with what it shows in the next.
+    """
     total = np.ones(len(predictor.rows))
     showing: FloatArray | None = None
     for observation in complaint.observed:
@@ -208,8 +229,7 @@ def complaint_likelihood(
         every = np.array(shares)
         showing = predictor.showing(setups[observation.setup])
         total *= every.prod(axis=0) if observation.every else 1 - (1 - every).prod(axis=0)
-    # Multiplied row by row, since what a cause shows in one setup goes with what it shows in the next.
-    return predictor.means(total[:, None], showing)[:, 0]
+    return total, showing
 
 
 def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:
