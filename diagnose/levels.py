@@ -44,4 +44,4 @@ def level_factors(model: Model, answers: Sequence[Answer]) -> FloatArray:
 def _complained(model: Model) -> FloatArray:
     """(R,) how likely each level is to make the complaint, never nought: a person may mean another."""
     rows = [complaint_rows(each, model.complaint, model.subject, model.setups)[0] for each in model.predictor.joined]
-    return np.maximum(np.concatenate([rows[0], *(each[1:] for each in rows[1:])]), SLIP)
+    return np.asarray(np.maximum(np.concatenate([rows[0], *(each[1:] for each in rows[1:])]), SLIP))
