@@ -279,7 +279,8 @@ def _looks(panel: Panel, name: str, setup: Setup, part: str, subject: str | None
     at_hand = part in pulled or part in {panel.plugs.get(plug) for plug in pulled}
     at_hand |= part == subject and plug_of(panel, subject) in pulled
     at_hand |= part == panel.supply.isolator and part in setup.unplugged and name == "isolated"
-    at_hand |= panel.kind_of(part).role == "fan" and name == "isolated"  # its grille is outside, and its blades stand
+    # A fan's grille is outside, and its blades stand; a coil lies in its tank.
+    at_hand |= panel.kind_of(part).role in ("fan", "exchanger") and name == "isolated"
     for sign in panel.kind_of(part).signs.values():
         if not _dead(panel, part, sign):
             continue
@@ -337,7 +338,7 @@ def _pairs(panel: Panel, parts: Sequence[str], subject: str | None) -> Iterator[
 
 def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, str]]:
     """Each terminal on the way to the subject against the panel's other side."""
-    if subject is None or subject not in panel.parts or panel.parts[subject].kind.role == "controller":
+    if subject is None or subject not in panel.parts or panel.parts[subject].kind.role in ("controller", "exchanger"):
         return
     path = power_path(panel, subject)
     back = panel.references.get("leg_2") or panel.references["neutral"]

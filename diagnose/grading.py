@@ -166,6 +166,7 @@ def _told(settled: Settled, part: str, sign: Sign, shares: FloatArray) -> FloatA
             powered = settled.states["powered"].get(part, np.ones(len(settled.rows), dtype=bool))[number]
             plugged = cause.part not in settled.setup.unplugged
             loop = sign.measure == "course" and _in_its_loop(settled, cause.part, part)
+            loop |= {cause.part, part} == _runs_round(settled)
             if cause.part == part or loop or (through_probe and powered and plugged):
                 seen = np.eye(len(sign.outcomes))[sign.outcomes.index(told)]
                 shares[number] = sign.sure * seen + (1 - sign.sure) * shares[number]
@@ -179,6 +180,12 @@ def _in_its_loop(settled: Settled, part: str, heater: str) -> bool:
         return False
     controllers = commanded_by(panel, heater)
     return part in controllers or any(senses(settled, part, controller) for controller in controllers)
+
+
+def _runs_round(settled: Settled) -> set[str]:
+    """A recirculation coil and the pump that runs the wort through it: what ails one is seen at the other, too."""
+    panel = settled.netlist.panel
+    return {*panel.of_role("exchanger")[:1], *panel.of_role("pump")[:1]}
 
 
 def misfits(netlist: Netlist) -> tuple[Problem, ...]:

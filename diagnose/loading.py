@@ -160,8 +160,8 @@ class Study:
         """Whether a step goes through a pole that opens on too much current; a neutral's contact does not."""
         if step.part not in self.devices:
             return False
-        closed = self.panel.parts[step.part].kind.branches[step.branch].closed
-        return any(condition.what == "tripped" for condition in closed)
+        branch = self.panel.parts[step.part].kind.branches.get(step.branch)  # the blades of its plug are none
+        return branch is not None and any(condition.what == "tripped" for condition in branch.closed)
 
     def on_way(self, way: tuple[Step, ...]) -> list[Device]:
         """The devices along a way, nearest the supply first."""

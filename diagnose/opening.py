@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import os
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,7 +17,7 @@ from diagnose.knowledge.complaints import read_complaints
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Event, Header
-from diagnose.model import Model, make_model, subjects_of
+from diagnose.model import Model, make_model, observed_parts, subjects_of
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
 from diagnose.play import apply, asked_for, replayed
@@ -27,14 +26,6 @@ from diagnose.safety import COMPETENCES, PLAIN_STOP, Competence, capped
 from diagnose.session import Question, Session, ask, start
 from diagnose.yamlfile import Mapping as MappingNode
 from diagnose.yamlfile import Scalar, read
-
-# Words that say nothing about which complaint is meant.
-_EMPTY_WORDS = frozenset(
-    {
-        "a", "an", "and", "at", "but", "do", "does", "for", "from", "i", "in", "is", "it", "its", "my", "no",
-        "not", "of", "on", "or", "the", "to", "when", "with",
-    }
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,26 +112,17 @@ def open_complaint(name: str) -> Complaint:
 
 
 def fitting(panel: Panel, complaints: Iterable[Complaint]) -> list[Complaint]:
-    """The complaints that this panel can have: there is a part for each to be about."""
-    return [complaint for complaint in complaints if not complaint.subject or subjects_of(panel, complaint)]
+    """The complaints that this panel can have: there is a part for each to be about, and parts that would show it."""
+    return [complaint for complaint in complaints if _fits(panel, complaint)]
 
 
-def matching(words: str, complaints: Sequence[Complaint]) -> list[Complaint]:
-    """The complaints that say what was typed; else those that share the most words with it, if any does."""
-    typed = " ".join(words.lower().split())
-    told = [c for c in complaints if any(typed in said.lower() for said in (c.title, *c.says))]
-    if typed and told:
-        return told
-    wanted = set(_words(words)) - _EMPTY_WORDS
-    shared = [len(wanted & set(_words(" ".join((c.name, c.title, *c.says))))) for c in complaints]
-    most = max(shared, default=0)
-    return [c for c, count in zip(complaints, shared, strict=True) if count == most and count > 0]
-
-
-def _words(text: str) -> list[str]:
-    # One form for 'heats', 'heating' and 'heat', so that a typed word finds its like.
-    found = re.findall(r"[a-z]+", text.lower().replace("_", " "))
-    return [re.sub(r"(?<=[a-z]{3})(?:ing|s|es|ed)$", "", word) for word in found]
+def _fits(panel: Panel, complaint: Complaint) -> bool:
+    subjects: list[str | None] = [*subjects_of(panel, complaint)] if complaint.subject else [None]
+    for subject in subjects:
+        seen = [(observed_parts(panel, each, subject), each.every) for each in complaint.observed]
+        if any(parts for parts, _ in seen) and all(parts or every for parts, every in seen):
+            return True
+    return False
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

@@ -28,8 +28,9 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
 
     `running` has the subject switched on and called for, `unswitched` the same with every plain switch off,
     `unplugged` the same with its plug pulled (the panel's own plug, where it is about the whole panel), `resting` the
-    same with its controller content, `off` both of these, `warm` is `running` for ten minutes, `cooling` is just after
-    that with the supply cut off, `isolated` has the supply cut off with the handles as in `running`, `parted` is
+    same with its controller content and a power dial at nought, `off` both of these, `warm` is `running` for ten
+    minutes, `cooling` is just after that with the supply cut off, `isolated` has the supply cut off with the handles as
+    in `running`, `parted` is
     `isolated` with the subject's own plug pulled (a probe then lies in ice water), `lifted` is `parted` with the
     cord's wires taken off the subject, `bathed` is `idle` with the subject's probe in ice water, `boiled`
     the same in boiling water; `cold` and `hot` are `idle` with the probe in its own place and liquid of those
@@ -45,10 +46,16 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     running = running_setup(netlist, subject) if subject is not None else idle
     controllers = _controllers(panel, subject)
     setups["running"] = running.commanding("call", *controllers)
+    # Where there is no plain switch, what else is turned by hand to get heat is turned off.
     switches = [name for name, _ in running.positions if panel.parts[name].kind.name == "switch"]
+    switches = switches or [name for name, _ in running.positions if panel.parts[name].kind.role in ("switch", "dial")]
     setups["unswitched"] = setups["running"].moved(**{name: panel.parts[name].kind.rest for name in switches})
-    setups["resting"] = running.commanding("rest", *controllers)
-    setups["off"] = setups["unswitched"].commanding("rest", *controllers)
+    # Where a dial is all that commands the heat, it is turned down instead.
+    dials = {
+        name: panel.parts[name].kind.rest for name, _ in running.positions if panel.parts[name].kind.role == "dial"
+    }
+    setups["resting"] = running.commanding("rest", *controllers).moved(**dials)
+    setups["off"] = setups["unswitched"].commanding("rest", *controllers).moved(**dials)
     setups["warm"] = replace(setups["running"], warm=True)
     off = isolated(panel)
     setups["isolated"] = replace(off, positions=running.positions)

@@ -14,8 +14,9 @@ from diagnose.cli import BUG, DONE, INTERRUPTED, NOT_FOUND, USER, main
 from diagnose.knowledge.library import knowledge_folder
 from diagnose.log import Header, LogFile, read_log
 from diagnose.meter import INSTRUMENT_CHOICES
-from diagnose.opening import all_complaints, bundled_panels, fitting, matching, open_model, open_panel
+from diagnose.opening import all_complaints, bundled_panels, fitting, open_model, open_panel
 from diagnose.safety import COMPETENCES
+from diagnose.said import matching
 from tests.screen.helpers import COMMAND, COMPLAINT, ENVIRONMENT, PANEL, PART, START
 
 BUNDLED = ", ".join(entry.name for entry in bundled_panels())

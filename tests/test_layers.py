@@ -79,6 +79,7 @@ LAYERS = (
     "log_list",
     "play",
     "wording",
+    "said",
     "opening",
     "ladder",
     "describe",

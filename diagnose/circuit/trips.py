@@ -16,6 +16,7 @@ CURVES: dict[str, tuple[Standard, str]] = {
     "iec60898_b": ("IEC 60898-1", "B"),
     "iec60898_c": ("IEC 60898-1", "C"),
     "iec60898_d": ("IEC 60898-1", "D"),
+    "bs1362": ("BS 1362", ""),
     "iec60127_fast": ("IEC 60127", "F"),
     "iec60127_time_lag": ("IEC 60127", "T"),
 }

@@ -53,6 +53,8 @@ _IEC: Mapping[str, Symbol] = MappingProxyType(
         "isolator": Symbol(_BLADE + "M7 -4V4"),
         "fuse": Symbol("M-18 0H18" + _box(22, 9)),
         "switch": Symbol(_BLADE + "M0 -5V-11M-4 -11H4"),
+        "dial": Symbol("M-18 0H-11M11 0H18" + _box(22, 8) + "M-8 9L8 -9M8 -9L3 -8M8 -9L7 -4"),
+        "exchanger": Symbol("M-18 6H-12V-8H-6V6H0V-8H6V6H12V-8H18"),
         "emergency_stop": Symbol(_BLADE + "M0 -5V-10M-6 -7A6 5 0 0 1 6 -7"),
         "contactor": Symbol(_COIL + "M-18 0H-8M8 0H18M-8 6L8 -6"),
         "control_relay": Symbol(_COIL + "M-18 0H-8M8 0H18"),

@@ -26,8 +26,8 @@ CHARACTER = 6.2  # of the labels' type, in drawing units
 # Between two that are as far from the supply as each other, the one that acts on the other stands above.
 FIRST = (
     "service", "inlet", "feed", "breaker", "residual", "isolator", "fuse", "transformer", "bar", "emergency_stop",
-    "switch", "controller", "control_relay", "relay", "contactor", "socket", "probe_socket", "connector", "heater",
-    "pump", "fan", "probe", "lamp", "display", "alarm", "enclosure",
+    "switch", "dial", "controller", "control_relay", "relay", "contactor", "socket", "probe_socket", "connector",
+    "heater", "pump", "fan", "exchanger", "probe", "lamp", "display", "alarm", "enclosure",
 )  # fmt: skip
 
 

@@ -18,12 +18,12 @@ from diagnose.opening import (
     bundled_panels,
     choose_part,
     fitting,
-    matching,
     open_panel,
     panel_path,
 )
 from diagnose.panel.records import Panel
 from diagnose.safety import Competence, capped, danger_said, derived, facts_taken
+from diagnose.said import matching
 from diagnose.screen.console import Console, show
 from diagnose.screen.describing import generic
 from diagnose.screen.interview import interview

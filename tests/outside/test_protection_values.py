@@ -148,3 +148,11 @@ def test_small_fuse_keeps_the_points_of_ul_248_14(curve):
 def test_smallest_fuses_melt_sooner_by_iec_60127(curve, rating, least):
     """IEC 60127-2 at 2.75 times, from memory."""
     assert trip_band(rating, "IEC 60127", curve, rating * 2.75).earliest_seconds == pytest.approx(least)
+
+
+def test_the_fuse_of_a_british_plug_holds_and_blows_as_its_standard_says():
+    """BS 1362, from memory: 1.6 times its rating for 30 min, blown within 30 min at 1.9 times."""
+    assert trip_band(13.0, "BS 1362", "", 13.0) == (math.inf, math.inf)
+    assert trip_band(13.0, "BS 1362", "", 1.6 * 13).earliest_seconds == pytest.approx(HOUR / 2)
+    assert trip_band(13.0, "BS 1362", "", 1.6 * 13).latest_seconds == math.inf
+    assert trip_band(13.0, "BS 1362", "", 1.9 * 13).latest_seconds == pytest.approx(HOUR / 2)

@@ -53,7 +53,7 @@ def test_fuse_at_its_rating_holds_and_time_lag_takes_an_inrush():
     [
         (
             lambda: trip_band(16.0, "DIN", "B", 20.0),
-            "standard is 'DIN', expected one of UL 489, IEC 60898-1, IEC 60127, UL 248-14",
+            "standard is 'DIN', expected one of UL 489, IEC 60898-1, IEC 60127, UL 248-14, BS 1362",
         ),
         (
             lambda: trip_band(16.0, "IEC 60898-1", "K", 20.0),
