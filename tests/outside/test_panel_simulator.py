@@ -194,6 +194,19 @@ def chosen(panel: Netlist, names: Mapping[str, Setup], kinds: tuple[str, ...], s
     return settle(panel, setup, [Row(cause, cause.level)])
 
 
+def held_pair(settled: Settled, seed: int) -> tuple[int, int]:
+    """Two nodes at random between which something lies that the simulator resolves.
+
+    A node that nothing but its own leak of a hundred gigaohms holds follows the meter: there it has no digits left.
+    """
+    random, alternating = np.random.default_rng(seed), settled.alternating
+    while True:
+        a, b = random.choice(settled.netlist.network.node_count, 2, replace=False).tolist()
+        free = abs(complex(alternating.voltages[0][a] - alternating.voltages[0][b]))
+        if free < 1.0 or abs(complex(alternating.loaded(a, b, 1 / METER_OHMS)[0])) > 0.01 * free:
+            return a, b
+
+
 def compare_live(settled: Settled, seed: int, folder: Path) -> None:
     hertz = settled.netlist.panel.supply.frequency_hertz
     elements, branches = elements_of(settled, 0, alternating=True)
@@ -204,7 +217,7 @@ def compare_live(settled: Settled, seed: int, folder: Path) -> None:
     # Microvolts of rounding in the simulator drive tens of microamperes through the bond of an earth.
     np.testing.assert_allclose(ours, amperes, rtol=1e-3, atol=1e-6 + 1e-5 * np.abs(amperes).max())
     # A meter on two terminals at random.
-    a, b = np.random.default_rng(seed).choice(settled.netlist.network.node_count, 2, replace=False).tolist()
+    a, b = held_pair(settled, seed)
     metered, _ = simulated([*elements, Element(a, b, METER_OHMS, volts=NO_VOLTS)], settled, hertz, folder)
     shown = complex(settled.alternating.loaded(a, b, 1 / METER_OHMS)[0])
     # The leaks that hold what floats, a hundred gigaohms each, drown in the simulator beside its wires.
