@@ -227,7 +227,7 @@ class _Sheet:
         self.text(left + 50, middle - 1, node.label, 11.5, weight="bold")
         self.text(left + 50, middle + 13, node.detail, 10)
         if beside:
-            self.text(left + node.width - 10, middle - 13, beside, 11, "end", "bold", SUSPECT)
+            self.text(left + node.width - 13, middle - 13, beside, 11, "end", "bold", SUSPECT)
         for place, mark in enumerate(self.marks.readings_at(name)):
             self.number(mark, left + node.width, middle - NUMBER_STEP / 2 + NUMBER_STEP * place)
         for side, ports in (("top", node.tops), ("bottom", node.bottoms)):

@@ -124,7 +124,7 @@ def _relay(of: Study, part: Part) -> Iterator[Rating]:
                 f"{100 * CONTINUOUS_SHARE:.0f} % of its rating at most in a warm box"
             ),
         )
-    yield "amperes of the one in the panel file", _amps(part.ratings["current"])
+    yield "in the panel file", _amps(part.ratings["current"])
     if amperes > SINK_AMPERES:
         watts = on_state_watts(amperes)
         sink = (BASE_CELSIUS - BOX_CELSIUS) / watts.high
@@ -147,7 +147,7 @@ def _contactor(of: Study, part: Part) -> Iterator[Rating]:
     if amperes > 0.005:
         yield "amperes", f"{_amps(amperes)} or more of resistive load, for each pole"
     if "current" in part.ratings:
-        yield "amperes of the one in the panel file", _amps(part.ratings["current"])
+        yield "in the panel file", _amps(part.ratings["current"])
 
 
 def _device(of: Study, part: Part) -> Iterator[Rating]:
@@ -194,7 +194,7 @@ def _carrier(of: Study, part: Part) -> Iterator[Rating]:
         yield "amperes", f"{_amps(max(amperes, ahead))} or more: it carries {_amps(amperes)}{behind}"
     yield from _line_volts(of, part)
     if "current" in part.ratings:
-        yield "amperes of the one in the panel file", _amps(part.ratings["current"])
+        yield "in the panel file", _amps(part.ratings["current"])
     if "length" in part.ratings:
         yield "length", show(part.ratings["length"], "length")
     if part.kind.positions:

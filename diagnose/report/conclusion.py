@@ -13,6 +13,7 @@ from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict
 from diagnose.texts import load_texts, step_text
 from diagnose.wording import check_title
 
+MAY_BE, MOST_ALIKE = 0.05, 3  # faults of the part that was found, with one remedy, that are named: a judgement
 ENDED = {
     "found": "Found",
     "group": "Narrowed down, not found",
@@ -51,8 +52,9 @@ def result_of(session: Session, verdict: Verdict | None) -> str:
         return "Unfinished"
     if verdict.kind == "found" and verdict.causes:
         lead = verdict.causes[0]
+        alike = [each.title for each in verdict.causes if each.part == lead.part and each.probability >= MAY_BE]
         two = " Two faults at once." if lead.also_part else ""
-        return f"Found: {lead.title}.{two}"
+        return f"Found: {' - or '.join(alike[:MOST_ALIKE]) or lead.title}.{two}"
     if verdict.kind == "stopped" and verdict.danger:
         return f"Stopped for a danger: {verdict.danger}"
     return ENDED[verdict.kind]

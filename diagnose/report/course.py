@@ -7,12 +7,13 @@ from string import ascii_uppercase
 
 from diagnose.causes import Cause
 from diagnose.circuit.netlist import FloatArray
-from diagnose.combined import belief_after, widened_from_start
+from diagnose.combined import belief_after, widened, widened_from_start
 from diagnose.ending import fault_key
 from diagnose.model import Model
 from diagnose.questions import Answer
 from diagnose.report.entries import numbers_of
 from diagnose.report.records import CauseLine, Course, Series
+from diagnose.report.trace import Trace
 from diagnose.session import Session, belief
 from diagnose.wording import percent
 
@@ -24,14 +25,19 @@ Key = tuple[tuple[str, str], ...]
 UNKNOWN = "something not known here"
 
 
-def course_of(session: Session) -> Course:
-    """The course of belief over the answers that stand at the end."""
-    answers = session.answers
+def course_of(of: Trace) -> Course:
+    """The course of belief over the answers that stand at the end, each with the causes that were thought of then."""
+    session, answers = of.end, of.end.answers
+    models = {moment.after.answers: moment.after.model for moment in of.moments}
     numbers = numbers_of(answers)
-    points, at = [(0, _shares(widened_from_start(session.model, ()), ()))], [0]
+    model = of.begun.model
+    points, at = [(0, _shares(model, ()))], [0]
     for count, answer in enumerate(answers, start=1):
         if not answer.skipped:
-            model = widened_from_start(session.model, answers[:count])
+            known = models.get(answers[:count])
+            if known is None and answer.check_id in model.checks_by_id:
+                known = widened(model, answers[:count])  # an answer before it was given anew since
+            model = known or widened_from_start(session.model, answers[:count])
             points.append((numbers[answer.check_id], _shares(model, answers[:count])))
             at.append(numbers[answer.check_id])
     most: dict[Key, float] = {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from diagnose.doubt import doubted
 from diagnose.evidence import Evidence, evidence_of
 from diagnose.proving import AskProof, ProofQuestion, ProofStep
 from diagnose.questions import Answer
@@ -24,7 +25,11 @@ from diagnose.wording import (
     standing,
 )
 
-ASKED_AGAIN = "Nothing known would show this, so it was asked again."
+ASKED_AGAIN = {
+    "unexplained": "Nothing known would show this, so it was asked again.",
+    "overturns": "It would turn over what the others say, so it was asked again.",
+    "decides": "The end hung on this one alone, so it was asked again.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,21 +45,39 @@ def entries_of(of: Trace) -> tuple[Entry, ...]:
     taken: list[Taken] = []
     for moment in of.moments:
         taken += _of_moment(moment, taken)
-    standing_answers = list(of.end.answers)
     numbers = numbers_of(of.end.answers)
     side = sides_of(of.end)
-    entries = []
-    for each in taken:
-        entry = each.entry
-        if each.answer is not None:
-            place = next((n for n, answer in enumerate(standing_answers) if answer is each.answer), None)
-            if place is None:
-                entry = replace(entry, kind="taken back")
-            elif not each.answer.skipped:
-                check = each.answer.check_id
-                entry = replace(entry, number=numbers[check], says=(*side.get(check, ()), *entry.says))
+    left = {given.check_id: given for given in of.end.answers}
+    entries: list[Entry] = []
+    for each in reversed(taken):  # of two answers to one check, the later one counts
+        entry, given = each.entry, each.answer
+        if given is not None and _same(left.get(given.check_id), given):
+            del left[given.check_id]
+            if not given.skipped:
+                entry = replace(entry, number=numbers[given.check_id], says=(*side[given.check_id], *entry.says))
+        elif given is not None:
+            again = [later for later in taken if later.answer is not None and later.answer.check_id == given.check_id]
+            anew = again[-1].answer is not given and not given.skipped and not _went_back(of, given)
+            entry = (
+                replace(entry, kind="asked again", says=(ASKED_AGAIN["decides"],))
+                if anew
+                else (replace(entry, kind="taken back"))
+            )
         entries.append(entry)
-    return tuple(entries)
+    return tuple(reversed(entries))
+
+
+def _same(one: Answer | None, two: Answer) -> bool:
+    """Whether two are the same answer; that it was asked for twice may have been noted of one of them."""
+    return one is not None and (one.text, one.skipped) == (two.text, two.skipped)
+
+
+def _went_back(of: Trace, given: Answer) -> bool:
+    """Whether an answer went with a 'back', and not with another answer to the same check."""
+    return any(
+        moment.event.what == "back" and given in moment.before.answers and given not in moment.after.answers
+        for moment in of.moments
+    )
 
 
 def numbers_of(answers: Sequence[Answer]) -> Mapping[str, int]:
@@ -125,7 +148,8 @@ def _of_answer(moment: Moment, question: AskCheck) -> Taken:
         _expected(question),
     )  # fmt: skip
     if moment.after.doubted is not None:
-        return Taken(replace(shown, kind="asked again", says=(ASKED_AGAIN,)))
+        why = doubted(session.model, session.answers, check, moment.after.doubted) or "unexplained"
+        return Taken(replace(shown, kind="asked again", says=(ASKED_AGAIN[why],)))
     given = moment.after.answers[-1]
     now = belief(moment.after)
     told = evidence_of(moment.after.model, (given,), now)

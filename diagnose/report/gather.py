@@ -26,6 +26,7 @@ from diagnose.report.trace import Trace
 from diagnose.session import Verdict, ask, belief, shares
 from diagnose.wording import COMPETENCE_WORDS, INSTRUMENT_WORDS, capital, clean, speaker
 
+SAFETY = "Computed from the panel's file, no inspection. Where a licensed electrician says otherwise, they are right."
 # Names, paths and drawings: what is never put into other words. What was typed stays as it was typed.
 KEPT = frozenset({"svg", "found", "kind", "outcome", "letter"})
 KEPT_FACTS = frozenset({"Log", "Begun", "Panel"})
@@ -40,7 +41,7 @@ def report_of(of: Trace, log: str, written: str) -> Report:
     verdict = question if isinstance(question, Verdict) else None
     causes = verdict.causes if verdict is not None else shares(model, belief(session))
     marks = marks_of(session, verdict, causes)
-    course = course_of(session)
+    course = course_of(of)
     entries = entries_of(of)
     proofs = proof_lines(session, verdict)
     report = Report(
@@ -64,6 +65,7 @@ def report_of(of: Trace, log: str, written: str) -> Report:
         proof_note=proof_note(session, verdict, proofs),
         cautions=tuple(cautions_of(of, verdict)),
         sign_off=tuple(sign_off(verdict)),
+        foot=SAFETY,
     )
     return said(report, speaker(model.panel))
 

@@ -20,7 +20,6 @@ HEADINGS = {
     "sign": "Signed",
 }
 OUTCOMES = {"passed": "✓ passed", "failed": "✗ FAILED", "declined": "– declined", "not yet": "☐ not yet"}
-SAFETY = "Computed from the panel's file, no inspection. Where a licensed electrician says otherwise, they are right."
 
 
 def html_of(report: Report) -> str:
@@ -43,7 +42,7 @@ def html_of(report: Report) -> str:
             *_section("cautions", [_list(report.cautions)]),
             *_section("sign", _sign(report.sign_off)),
             "</main>",
-            f"<footer><p>{escape(SAFETY)}</p></footer></body></html>",
+            f"<footer><p>{escape(report.foot)}</p></footer></body></html>",
             "",
         ]
     )
@@ -66,7 +65,8 @@ def _kind(kind: str) -> str:
 
 
 def _list(lines: Iterable[str]) -> str:
-    return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
+    lines = tuple(lines)
+    return "" if not lines else "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
 
 
 def _pairs(pairs: Iterable[tuple[str, str]], kind: str) -> str:
@@ -160,7 +160,7 @@ def _figure(figure: Figure) -> Iterator[str]:
 def _work(report: Report) -> Iterator[str]:
     for work in report.work:
         why = f" ({escape(work.why)})" if work.why else ""
-        yield f'<div class="box"><h3>{escape(work.part)}{why}</h3>{_p(work.text)}</div>'
+        yield f'<div class="box"><h3>{escape(work.part)}{why}</h3>{_p(work.text)}{_list(work.measure)}</div>'
     yield from (_p(note) for note in report.work_notes)
 
 

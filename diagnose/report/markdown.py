@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from diagnose.report.html import HEADINGS, OUTCOMES, SAFETY
+from diagnose.report.html import HEADINGS, OUTCOMES
 from diagnose.report.records import Course, Entry, Report
 from diagnose.wording import percent
 
@@ -40,7 +40,7 @@ def _lines(report: Report) -> Iterator[str]:
     yield from _section("proofs", _proofs(report))
     yield from _section("cautions", (f"- {plain(line)}" for line in report.cautions))
     yield from _section("sign", _table(("", "name", "date"), ((line, "", "") for line in report.sign_off)))
-    yield from ("", plain(SAFETY))
+    yield from ("", plain(report.foot))
 
 
 def _section(name: str, lines: Iterable[str]) -> Iterator[str]:
@@ -103,6 +103,7 @@ def _work(report: Report) -> Iterator[str]:
     for work in report.work:
         why = f" ({work.why})" if work.why else ""
         yield from (f"**{plain(work.part + why)}**: {plain(work.text)}", "")
+        yield from (*(f"- {plain(line)}" for line in work.measure), "")
     yield from (each for note in report.work_notes for each in (plain(note), ""))
 
 

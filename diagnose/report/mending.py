@@ -28,8 +28,11 @@ def work_of(model: Model, verdict: Verdict | None) -> Iterable[Work]:
         return
     yield Work(capital(model.panel.label(verdict.part)), verdict.remedy)
     for more in verdict.further:
-        text = more.remedy or "Check it before the panel goes back to work."
-        yield Work(capital(model.panel.label(more.part)), text, more.why)
+        text = more.remedy or "Check it too before the panel goes back to work."
+        told = (proof_text(model.panel, more.part, name) for name in more.proof)
+        yield Work(
+            capital(model.panel.label(more.part)), text, more.why, tuple(f"{each[0]}: {each[1]}" for each in told)
+        )
 
 
 def work_notes(session: Session, verdict: Verdict | None) -> Iterable[str]:

@@ -74,6 +74,7 @@ class Work:
     part: str
     text: str
     why: str = ""  # where it is seen to beside the cause
+    measure: tuple[str, ...] = ()  # of that: what is measured before the panel is used again
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +120,4 @@ class Report:
     proof_note: str
     cautions: tuple[str, ...]
     sign_off: tuple[str, ...]
+    foot: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from diagnose.report.html import HEADINGS, OUTCOMES, SAFETY
+from diagnose.report.html import HEADINGS, OUTCOMES
 from diagnose.report.records import Course, Entry, Report
 from diagnose.wording import percent
 
@@ -36,7 +36,7 @@ def _lines(report: Report) -> Iterator[str]:
     yield from _section("proofs", _proofs(report))
     yield from _section("cautions", (each for line in report.cautions for each in _wrapped(f"! {line}", "  ")))
     yield from _section("sign", (each for line in report.sign_off for each in _signed(line)))
-    yield from ("", *_wrapped(SAFETY))
+    yield from ("", *_wrapped(report.foot))
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
@@ -98,6 +98,8 @@ def _work(report: Report) -> Iterator[str]:
     for work in report.work:
         why = f" ({work.why})" if work.why else ""
         yield from _wrapped(f"{work.part}{why}: {work.text}", "  ")
+        for line in work.measure:
+            yield from _wrapped(f"  - {line}", "    ")
     for note in report.work_notes:
         yield from _wrapped(note)
 

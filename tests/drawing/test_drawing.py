@@ -53,6 +53,20 @@ def every_mark(panel: Panel) -> Marks:
     return Marks(dict.fromkeys(names[::3], "62 %"), {}, tuple(readings), dict.fromkeys(names[1::3], "FOUND"))
 
 
+def wires_at(panel: Panel, name: str) -> set[str]:
+    """The wires that land on the ends of a part's coil, but for those to lamps, which act on nothing."""
+    coil = panel.parts[name].kind.coil
+    assert coil is not None
+    branch = panel.parts[name].kind.branches[coil.branch]
+    ends = {f"{name}.{branch.tail}", f"{name}.{branch.head}"}
+    found = [wire for wire in panel.wires if {wire.a, wire.b} & ends]
+    tell = {"lamp", "alarm", "display"}
+    return {
+        wire.name for wire in found
+        if not tell & {panel.kind_of(end.split(".")[0]).role for end in (wire.a, wire.b)}
+    }  # fmt: skip
+
+
 def loads_of(panel: Panel) -> list[str]:
     """What complaints are about: elements, pumps, fans, controllers."""
     return panel.of_role("heater", "pump", "fan", "controller")
@@ -231,6 +245,8 @@ def test_a_part_of_a_panel_is_drawn_with_all_that_acts_on_it(name: str) -> None:
         root = ElementTree.fromstring(wiring_svg(part))
         words = {text.text for text in root.iter(f"{NAMESPACE}text")}
         assert regional(panel, panel.label(load)) in words
+        for coil in (each for each in part.parts.values() if each.kind.coil is not None):
+            assert wires_at(part, coil.name) == wires_at(panel, coil.name), coil.name
     both = cropped(panel, panel.parts)
     assert both.parts.keys() == panel.parts.keys() and len(both.wires) == len(panel.wires)
 
