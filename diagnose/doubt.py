@@ -20,7 +20,7 @@ from diagnose.questions import Answer, Doubt
 SETTLED, UPSET = 0.8, 0.5  # belief in what leads, before and after an answer that turns it over: a judgement
 AGREES = 0.5  # belief in causes that a slip would make the answer fit, from which it is the likely one
 NOTHING_SHARE = 0.02  # a reading below this share of what is expected is next to nothing
-HANGS = 0.7  # belief that the other answers leave in what an end names, below which one answer decides it: a judgement
+HANGS = 0.9  # belief that the other answers leave in what an end names, below which one answer decides it: a judgement
 NAMED_ALONE, NAMED_SHARE = 0.97, 0.01  # what an end names: one group, or all causes with so much belief
 MOST_SLIPS = 4
 

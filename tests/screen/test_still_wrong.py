@@ -55,7 +55,7 @@ class _Console:
         list(lines)
         self.titles += [title] if title else []
 
-    def read(self, prompt: str, words: Sequence[str] = ()) -> str:
+    def read(self, prompt: str, words: Sequence[str] = (), help: object = None) -> str:
         """Type what is asked for."""
         return self.person.types()
 
