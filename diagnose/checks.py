@@ -31,6 +31,9 @@ MINUTES: Mapping[str, float] = {
     "surface_temperature": 0.5,
 }
 WARM = ("warm", "cooling")  # setups in which what is warm is felt for
+BY_HAND = ("moved", "shaken")  # setups in which resistance is watched while something is bent and pulled
+FRESH = "warm_parted"  # the setup in which it is measured dead while it is still warm
+MOVED_MINUTES = 2.0  # to bend and pull one cord or joint after the other while the meter reads: common practice
 SENSING_ROLES = ("probe", "probe_socket")  # their own signs are asked for where they are suspects
 LIVE = ("leg_1", "leg_2", "leg_3")  # a panel's references that are no earth and no neutral
 CLAMPED_ROLES = ("heater", "pump", "fan")
@@ -59,6 +62,8 @@ class Check:
     def __post_init__(self) -> None:
         if self.needs_dead and self.setup.supply_on:
             raise ValueError(f"{self.id}: {self.quantity} is never read with the supply on")
+        if self.setup.moved_by_hand and self.setup.supply_on:
+            raise ValueError(f"{self.id}: nothing is bent or pulled with the supply on")
         if self.setup.lifted and self.exposure != "isolated":
             raise ValueError(f"{self.id}: wires are taken off only once it is proved dead")
         if self.exposure == "isolated" and self.setup.supply_on:
@@ -117,16 +122,18 @@ def _in_setup(
         yield from _on_load(panel, name, setup, subject)
         if name == "running" and unloaded is not None:
             yield from _drawn_down(panel, name, setup, subject, unloaded)
-    elif not setup.lifted:
+    elif not setup.lifted and name not in (*BY_HAND, FRESH):
         for part in parts:
             yield from _looks(panel, name, setup, part, subject)
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
             continue
+        if name in BY_HAND and quantity != "resistance":
+            continue
         exposure = _exposure(panel, setup, tail, head, quantity)
         yield Check(
             f"{name}:{quantity}:{tail}:{head}", quantity, part, "", tail, head, name, setup,
-            exposure, MINUTES[quantity], USUAL[quantity],
+            exposure, MOVED_MINUTES if name in BY_HAND else MINUTES[quantity], USUAL[quantity],
         )  # fmt: skip
 
 

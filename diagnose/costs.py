@@ -32,6 +32,7 @@ PLUG_MINUTES = 0.5
 COMMAND_MINUTES = 0.3
 BATH_MINUTES = 5.0
 WARM_MINUTES = 10.0
+WATCH_MINUTES = 15.0  # until what comes and goes comes, of half an hour at most: a judgement
 COOL_MINUTES = 5.0  # what ran warm is left alone for a while before hands go near it
 LIFT_MINUTES = 2.0
 # A price in minutes on being exposed; it weighs more on those who do it less: common practice.
@@ -63,10 +64,11 @@ def setup_minutes(before: Setup | None, then: Setup) -> float:
     plugs += 4 * len((before.swapped - before.rewired) ^ (then.swapped - then.rewired))
     lifts = len(before.lifted ^ then.lifted)
     warm = WARM_MINUTES if then.heated and then.supply_on and not before.heated else 0.0
+    watch = WATCH_MINUTES if then.watched and not before.watched else 0.0
     cool = COOL_MINUTES if before.heated and not then.supply_on else 0.0
     return (
         HANDLE_MINUTES * moved + COMMAND_MINUTES * told + PLUG_MINUTES * plugs + BATH_MINUTES * baths
-        + LIFT_MINUTES * lifts + warm + cool
+        + LIFT_MINUTES * lifts + warm + watch + cool
     )  # fmt: skip
 
 

@@ -150,7 +150,7 @@ class Predictor:
 
     def showing(self, setup: Setup) -> FloatArray | None:
         """(1 + H,) share of looks in which each cause shows itself in a setup; None where all always do."""
-        if (self._at_times == 1).all():
+        if setup.watched or (self._at_times == 1).all():
             return None
         return np.where(self._when_moved & setup.moved_by_hand, np.maximum(self._at_times, SHOWS_MOVED), self._at_times)
 

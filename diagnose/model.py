@@ -165,7 +165,7 @@ def make_model(
     found = (*explaining(panel, complaint.name, subject), *expectations(netlist, complaint.name, subject))
     designs = {AS_BUILT + finding.rule: finding for finding in found}
     all_causes = (
-        *causes_of(panel, factors),
+        *(each for each in causes_of(panel, factors) if each.at_times == 1 or complaint.comes_and_goes),
         *(
             Cause(finding.parts[0], name, None, 0.0, 0.0, _design_rate(finding, complaint.name))
             for name, finding in designs.items()
@@ -229,7 +229,22 @@ def complaint_rows(
         every = np.array(shares)
         showing = predictor.showing(setups[observation.setup])
         total *= every.prod(axis=0) if observation.every else 1 - (1 - every).prod(axis=0)
-    return total, showing
+    total *= _as_it_comes(predictor, complaint)
+    # At other times it is not there: that is what is complained of, and no look that found nothing.
+    return total, None if complaint.comes_and_goes else showing
+
+
+def _as_it_comes(predictor: Predictor, complaint: Complaint) -> FloatArray:
+    """(R,) 1 for rows of causes that come and go as a complaint says, or that are there always as another one says."""
+    panel = predictor.netlist.panel
+    there = [True]
+    for cause in predictor.causes:
+        members = cause.members
+        warm = any(not each.as_built and fault_of(panel, each).when_warm for each in members)
+        goes = any(each.at_times < 1 for each in members)
+        there.append(goes or warm if complaint.comes_and_goes else not goes)
+    sound_there = np.array([not complaint.comes_and_goes, *there[1:]], dtype=np.float64)
+    return np.asarray(sound_there[predictor.owner])
 
 
 def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:

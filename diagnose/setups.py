@@ -38,7 +38,9 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     with the probe of another controller in this one's socket and in ice water. `crossed` is `running` with the control
     wires of the subject's relay exchanged for those of another, whose controller calls; `crossed_resting` the same
     with all controllers content. `traded` has the subject's plug in the outlet of a like load, and that one switched
-    on. These four are there only where there is something alike to exchange.
+    on. These four are there only where there is something alike to exchange. For what comes and goes: `caught` is
+    `warm` at the moment when it is there, `moved` is `parted` and `shaken` is `isolated` with cords and joints bent and
+    pulled by hand meanwhile, `warm_parted` is `parted` just after ten minutes on load.
     """
     panel = netlist.panel
     idle = at_rest(panel)
@@ -68,6 +70,10 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     if probe is not None and probe == own:
         setups["parted"] = setups["parted"].bathing(probe, ICE_CELSIUS)
     setups["lifted"] = replace(setups["parted"], lifted=lifted_ends(panel, subject, own))
+    setups["caught"] = replace(setups["warm"], watched=True)
+    setups["moved"] = replace(setups["parted"], moved_by_hand=True)
+    setups["shaken"] = replace(setups["isolated"], moved_by_hand=True)
+    setups["warm_parted"] = replace(setups["parted"], warm=True)
     setups["bathed"] = idle.bathing(probe, ICE_CELSIUS) if probe else idle
     if probe is not None:
         setups["boiled"] = replace(idle.bathing(probe, boiling_middle(panel)), warm=True)

@@ -48,6 +48,7 @@ class Setup:
     warm: bool = False  # ran for ten minutes before the reading
     swapped: frozenset[tuple[str, str]] = frozenset()  # plugs, or terminals with their wires, that changed places
     moved_by_hand: bool = False  # cords and plugs are bent and pulled while it is read
+    watched: bool = False  # read at the moment when what comes and goes is there
 
     def __post_init__(self) -> None:
         if self.lifted and self.supply_on:
@@ -112,6 +113,7 @@ class Setup:
             "warm": self.warm,
             "swapped": sorted(list(pair) for pair in self.swapped),
             "moved_by_hand": self.moved_by_hand,
+            "watched": self.watched,
         }
 
 

@@ -28,6 +28,10 @@ SETUPS = (
     "crossed",
     "crossed_resting",
     "traded",
+    "caught",
+    "moved",
+    "shaken",
+    "warm_parted",
 )
 
 
@@ -55,7 +59,9 @@ def _texts(collect: Collector, node: Node | None) -> tuple[str, ...]:
 
 
 def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
-    keys = collect.mapping(node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions"))
+    keys = collect.mapping(
+        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions", "comes_and_goes")
+    )
     if not {"title", "says", "observed", "setups"} <= keys.keys():
         return None
     setups = tuple(collect.choice(item, SETUPS) or "" for item in collect.sequence(keys["setups"]))
@@ -68,6 +74,7 @@ def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
         setups=setups,
         cautions=_texts(collect, keys.get("cautions")),
         place=node.place,
+        comes_and_goes="comes_and_goes" in keys and bool(collect.boolean(keys["comes_and_goes"])),
     )
 
 

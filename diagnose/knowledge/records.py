@@ -276,3 +276,4 @@ class Complaint:
     setups: tuple[str, ...]  # named setups in which checks are offered
     cautions: tuple[str, ...]
     place: Place
+    comes_and_goes: bool = False  # it is seen at some times only: what is there always does not explain it

@@ -15,6 +15,7 @@ from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
 from diagnose.safety import Competence
 from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
+from diagnose.study.intermittent import hidden_in
 from diagnose.study.simulated import SimulatedPanel
 
 SHOWS = 0.6  # a complaint is made when the fault shows it at least this likely
@@ -107,7 +108,7 @@ def run_panel(
             "holds" not in observation.outcomes and observation.sign == "trip" for observation in complaint.observed
         )
         for cause in causes[::every]:
-            hidden = SimulatedPanel(netlist, cause, trips_early=early)
+            hidden = hidden_in(netlist, cause, early)
             yield run_trial(model, hidden, cause, competence, instruments)
 
 

@@ -239,7 +239,11 @@ def _complaint(roles: Sequence[str], texts: Texts) -> Schema:
             "observed": _list(observation),
             "setups": _list(_one_of(SETUPS)),
         },
-        {"subject": _one_or_more(_one_of(roles)), "cautions": _one_or_more(_one_of(texts.cautions))},
+        {
+            "subject": _one_or_more(_one_of(roles)),
+            "cautions": _one_or_more(_one_of(texts.cautions)),
+            "comes_and_goes": FLAG,
+        },
     )
 
 
