@@ -7,6 +7,7 @@ from diagnose.earthing import earth_missing
 from diagnose.errors import Level
 from diagnose.loading import Finding, study
 from diagnose.panel.records import Panel
+from diagnose.watt_density import elements_too_dense
 
 __all__ = ["Finding", "design_findings", "explaining", "findings_markdown", "findings_text", "overload_causes"]
 
@@ -20,7 +21,7 @@ def design_findings(panel: Panel) -> tuple[Finding, ...]:
     Raises CircuitError where its ratings make no circuit.
     """
     of = study(panel)
-    found = [finding for rule in (*RULES, earth_missing) for finding in rule(of)]
+    found = [finding for rule in (*RULES, earth_missing, elements_too_dense) for finding in rule(of)]
     return tuple(sorted(found, key=lambda finding: (ORDER.index(finding.severity), finding.place, finding.rule)))
 
 

@@ -10,10 +10,12 @@ from diagnose.circuit.netlist import Netlist, build
 from diagnose.errors import Problem, UsageError
 from diagnose.expected_table import read_fault
 from diagnose.finish import Finish, Job, Option, finish, kettle_for
+from diagnose.model import Model
 from diagnose.opening import open_panel
 from diagnose.panel.records import Panel
 from diagnose.physics.number import Interval
 from diagnose.physics.water import boiling_celsius_at_altitude
+from diagnose.session import Verdict
 from diagnose.units import show, show_range, to_si
 from diagnose.wording import capital, clean_all, regional_lines, table_cautions
 
@@ -94,6 +96,43 @@ def finish_line(netlist: Netlist, causes: Sequence[Cause]) -> str:
         f"This brew: {panel.label(best.heater)} alone{unplug} takes {job.litres:g} L from "
         f"{job.from_celsius:g} °C to the boil: {_time_words(best.minutes)}. {more}"
     )
+
+
+def left_by(model: Model, verdict: Verdict) -> list[Cause] | None:
+    """The causes that a verdict about an element leaves; None where there is nothing to finish with them."""
+    roles = {model.panel.kind_of(model.subject).role} if model.subject else set()
+    if "heater" not in roles or verdict.kind not in ("found", "group"):
+        return None
+    named = {(share.part, share.fault) for share in verdict.causes}
+    return [cause for cause in model.causes if (cause.part, cause.fault) in named]
+
+
+def finish_data(netlist: Netlist, causes: Sequence[Cause]) -> dict[str, object]:
+    """What still works, for JSON: watts and minutes of each element that may be used, and why the others stay off.
+
+    Minutes are null where the losses eat up the heat. Raises CircuitError where a circuit can't be solved.
+    """
+
+    def ends(interval: Interval) -> dict[str, float | None]:
+        return {"low": _finite(interval.low), "high": _finite(interval.high)}
+
+    answer = finish(netlist, causes, USUAL_JOB)
+    return {
+        "litres": USUAL_JOB.litres, "from": USUAL_JOB.from_celsius, "to": USUAL_JOB.to_celsius,
+        "options": [
+            {
+                "part": option.heater, "share": round(option.share, 3), "watts": ends(option.watts),
+                "minutes": ends(option.minutes), "boil": option.boil, "boil_under_lid": option.boil_under_lid,
+                "unplug": list(option.unplug),
+            }
+            for option in answer.options
+        ],
+        "stays_off": [{"part": each.heater, "reason": each.reason} for each in answer.stays_off],
+    }  # fmt: skip
+
+
+def _finite(value: float) -> float | None:
+    return round(value, 1) if math.isfinite(value) else None
 
 
 def main_finish(

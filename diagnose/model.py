@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
 from types import MappingProxyType
@@ -29,6 +29,7 @@ from diagnose.meter import reader_of
 from diagnose.panel.records import Panel
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
+from diagnose.watt_density import density_factor
 
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
 BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
@@ -165,7 +166,11 @@ def make_model(
     found = (*explaining(panel, complaint.name, subject), *expectations(netlist, complaint.name, subject))
     designs = {AS_BUILT + finding.rule: finding for finding in found}
     all_causes = (
-        *(each for each in causes_of(panel, factors) if each.at_times == 1 or complaint.comes_and_goes),
+        *(
+            replace(each, rate=each.rate * density_factor(panel, each.part, each.fault))
+            for each in causes_of(panel, factors)
+            if each.at_times == 1 or complaint.comes_and_goes
+        ),
         *(
             Cause(finding.parts[0], name, None, 0.0, 0.0, _design_rate(finding, complaint.name))
             for name, finding in designs.items()

@@ -18,6 +18,7 @@ from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
 from diagnose.errors import AnswerError
 from diagnose.evidence import Evidence
+from diagnose.finish_text import finish_data, left_by
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Header
 from diagnose.model import Model
@@ -197,6 +198,9 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         "cautions": verdict_cautions(model, verdict.part),
     }  # fmt: skip
     message["danger"] = verdict.danger or None
+    left = None if verdict.danger else left_by(model, verdict)
+    if left is not None:
+        message["finish"] = finish_data(model.predictor.netlist, left)
     if verdict.further:
         message["further"] = [_further(model, each) for each in verdict.further]
     if verdict.danger:

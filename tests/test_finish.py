@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import pytest
@@ -11,8 +12,10 @@ from diagnose.circuit.netlist import Netlist, build
 from diagnose.cli import main
 from diagnose.expected_table import read_fault
 from diagnose.finish import Finish, Job, finish
-from diagnose.finish_text import finish_line, finish_text
+from diagnose.finish_text import USUAL_JOB, finish_line, finish_text
+from diagnose.knowledge.folder import knowledge_folder
 from diagnose.opening import open_model, open_panel
+from diagnose.protocol import verdict_message
 from diagnose.screen.pages import verdict_page
 from diagnose.session import CauseShare, Verdict, start
 from diagnose.topology import upstream
@@ -62,7 +65,8 @@ def test_an_open_earth_leaves_nothing_to_use() -> None:
     assert not finish(netlist, broken[:1], TO_BOIL).options
 
 
-@pytest.mark.parametrize("every", [pytest.param(5, marks=pytest.mark.slow), 61])
+# One fault in so many: all of a kind repeat for each channel and wire, so a few dozen meet every kind there is.
+@pytest.mark.parametrize("every", [pytest.param(13, marks=pytest.mark.slow), 61])
 def test_no_fault_leaves_an_element_in_use_that_it_is_on_the_way_of(every: int) -> None:
     """Over the causes of a panel: what is offered does not run through the part at fault, unless that is usable."""
     netlist = netlist_of("cellar_two_kettle")
@@ -141,3 +145,28 @@ def test_a_session_about_an_element_ends_with_what_still_works() -> None:
     shed = netlist_of("shed_single_kettle")
     nothing = finish_line(shed, [read_fault(shed.panel, "relay:half_wave")])
     assert nothing.startswith("This brew: no element here is safe to go on with.")
+
+
+@pytest.mark.parametrize(
+    ("panel", "subject", "part", "fault"),
+    [
+        ("cellar_two_kettle", "boil_element", "boil_relay", "half_wave"),
+        ("shed_single_kettle", "element", "relay", "half_wave"),
+    ],
+)
+def test_the_protocol_tells_what_still_works(panel: str, subject: str, part: str, fault: str) -> None:
+    """The same answer as on the screen, with its minutes: JSON has no infinity, so null stands for never."""
+    jsonschema = pytest.importorskip("jsonschema", reason="jsonschema is in the test extra")
+    model = open_model(panel, "element_weak", subject)
+    verdict = Verdict("found", (CauseShare(part, fault, None, 0.99, "it"),), part, "Replace it.", (), False, (), "")
+    message = verdict_message(start(model), verdict)
+    schema = json.loads((knowledge_folder() / "protocol.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator({"$ref": "#/$defs/verdict", "$defs": schema["$defs"]}).validate(message)
+    told = message["finish"]
+    expected = with_fault(panel, f"{part}:{fault}", USUAL_JOB)
+    assert [option["part"] for option in told["options"]] == [option.heater for option in expected.options]
+    for option, known in zip(told["options"], expected.options, strict=True):
+        assert option["minutes"]["low"] == pytest.approx(known.minutes.low, abs=0.1)
+        assert option["watts"]["high"] == pytest.approx(known.watts.high, abs=0.1)
+    assert {each["part"] for each in told["stays_off"]} == {each.heater for each in expected.stays_off}
+    json.dumps(message, allow_nan=False)

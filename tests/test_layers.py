@@ -53,6 +53,7 @@ LAYERS = (
     "loading",
     "design_rules",
     "earthing",
+    "watt_density",
     "findings",
     "expectation",
     "costs",

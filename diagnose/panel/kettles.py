@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
@@ -11,7 +12,7 @@ from diagnose.yamlfile import Collector, Node
 from diagnose.yamlfile import Mapping as MappingNode
 
 MASS_SHARE = 0.1  # how well a mass in the file is known: common practice
-KEYS = ("holds", "mass", "material", "lid", "insulated", "altitude", "loss")
+KEYS = ("holds", "mass", "material", "lid", "insulated", "altitude", "loss", "surface", "length", "diameter")
 
 
 def read_kettles(collect: Collector, node: Node | None, heaters: Iterable[str]) -> Mapping[str, Kettle]:
@@ -57,7 +58,23 @@ def _kettle(collect: Collector, node: Node) -> Kettle | None:
         insulated="insulated" in keys and bool(collect.boolean(keys["insulated"])),
         altitude_metres=altitude or 0.0,
         loss_watts=Interval(loss, loss) if loss is not None else None,
+        surface_square_metres=_surface(collect, keys),
     )
+
+
+def _surface(collect: Collector, keys: Mapping[str, Node]) -> float | None:
+    """The surface that heats, as it is said, or that of a rod of a length and a diameter."""
+    if "surface" in keys:
+        return _value(collect, keys["surface"], "area")
+    rod = [keys[key] for key in ("length", "diameter") if key in keys]
+    if len(rod) == 1:
+        collect.error(rod[0], "the element's rod has only one of length and diameter", "both, or its surface")
+        return None
+    sizes = [_value(collect, node, "length") for node in rod]
+    if not sizes or None in sizes:
+        return None
+    length, diameter = (float(size or 0.0) for size in sizes)
+    return math.pi * diameter * length
 
 
 def _value(collect: Collector, node: Node, dimension: str) -> float | None:

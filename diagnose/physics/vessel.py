@@ -66,6 +66,7 @@ class Kettle:
     insulated: bool = False
     altitude_metres: float = 0.0
     loss_watts: Interval | None = None
+    surface_square_metres: float | None = None  # of what heats in it
 
 
 @dataclass(frozen=True, slots=True)

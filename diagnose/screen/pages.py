@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.finish_text import finish_line
+from diagnose.finish_text import finish_line, left_by
 from diagnose.model import Model
 from diagnose.panel.records import Panel
 from diagnose.proving import proofs_of
@@ -168,12 +168,8 @@ def _conclusion(verdict: Verdict) -> tuple[str, str]:
 
 def finish_lines(model: Model, verdict: Verdict) -> list[str]:
     """Of a complaint about an element: what this brew can still be finished with, whichever of the causes it is."""
-    roles = {model.panel.kind_of(model.subject).role} if model.subject else set()
-    if "heater" not in roles or verdict.kind not in ("found", "group"):
-        return []
-    named = {(share.part, share.fault) for share in verdict.causes}
-    chosen = [cause for cause in model.causes if (cause.part, cause.fault) in named]
-    return [finish_line(model.predictor.netlist, chosen)]
+    chosen = left_by(model, verdict)
+    return [] if chosen is None else [finish_line(model.predictor.netlist, chosen)]
 
 
 def left_lines(state: PanelState) -> list[str]:

@@ -20,7 +20,7 @@ Data = TypeVar("Data")
 KEYS_KEPT = frozenset(
     {"type", "id", "panel", "complaint", "part", "fault", "quantity", "sign", "from", "to", "exposure", "instrument",
      "instruments", "outcome", "outcomes", "kind", "unit", "log", "version", "competence", "setup", "around",
-     "agrees", "doubted", "wire", "towards"}
+     "agrees", "doubted", "wire", "towards", "unplug", "boil", "boil_under_lid"}
 )  # fmt: skip
 
 

@@ -59,6 +59,50 @@ def test_half_power_leads_to_the_relay_by_watch_and_thermometer(panel: str, subj
     assert session.state == PanelState()
 
 
+@pytest.mark.parametrize("leg", ["leg_1_open", "leg_2_open"])
+def test_an_element_on_half_power_is_found_by_watch_and_thermometer(leg: str) -> None:
+    """Of two legs side by side one is burned open: 1.65 kW become 0.8, and nothing else on that panel is as likely."""
+    session, verdict = ended("balcony_one_pot", "element_weak", "element", f"element:{leg}")
+    rise = next(given for given in session.answers if "heat_rate" in given.check_id)
+    assert rise.value is not None and 700 < rise.value < 900
+    assert verdict.part == "element"
+    assert sum(share.probability for share in verdict.causes if share.fault in ("leg_1_open", "leg_2_open")) >= 0.8
+    assert not session.state.open
+
+
+@pytest.mark.parametrize(
+    ("panel", "subject", "key", "others"),
+    [
+        ("shed_single_kettle", "element", "element:weak@2.5", {"relay", "contactor"}),
+        ("cellar_two_kettle", "boil_element", "boil_element:weak@2.5", {"boil_relay", "boil_contactor"}),
+    ],
+)
+def test_a_thinned_element_is_among_the_few_that_give_such_heat(
+    panel: str, subject: str, key: str, others: set[str]
+) -> None:
+    """A relay on one half, a burnt pole and a thinned wire give like heat: what divides them takes a meter."""
+    _, verdict = ended(panel, "element_weak", subject, key)
+    assert verdict.kind == "group"
+    assert {share.part for share in verdict.causes[:3]} == {subject, *others}
+
+
+@pytest.mark.parametrize(
+    ("panel", "subject", "key"),
+    [
+        ("cellar_two_kettle", "boil_element", "service:leg_1_lost"),
+        ("cellar_two_kettle", "boil_element", "service:leg_2_lost"),
+        ("loft_dairy_208", "element", "service:leg_2_lost"),
+        ("shed_single_kettle", "element", "service:off"),
+    ],
+)
+def test_a_lost_leg_leaves_an_element_cold_and_is_named(panel: str, subject: str, key: str) -> None:
+    """Both poles of the element hang on the leg that is left, so it gives nothing; the box stays shut."""
+    session, verdict = ended(panel, "element_cold", subject, key)
+    assert verdict.kind == "group"
+    assert "service" in {share.part for share in verdict.causes}
+    assert not session.state.open
+
+
 def test_a_lost_leg_of_a_star_is_seen_in_the_heat() -> None:
     model = open_model("mill_three_phase", "element_weak", "boil_element")
     lost = [cause.key for cause in model.causes if cause.part == "boil_contactor"]
