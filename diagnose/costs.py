@@ -7,25 +7,10 @@ from types import MappingProxyType
 
 from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
-from diagnose.safety import Competence, Need, PanelState, StepName, after, steps_between
+from diagnose.safety import Competence, Need, PanelState, after, steps_between
+from diagnose.texts import step_minutes
 
-# Minutes of the steps, as in knowledge/steps.yaml, and of the small things: common practice.
-STEP_MINUTES: Mapping[StepName, float] = MappingProxyType(
-    {
-        "switch_off": 0.3,
-        "isolate": 1.7,
-        "wait": 2.0,
-        "open_box": 0.5,
-        "try_meter": 0.5,
-        "prove_dead": 1.0,
-        "retry_meter": 0.5,
-        "put_back": 0.5,
-        "close_box": 1.0,
-        "energise": 1.0,
-        "energise_open": 1.5,
-        "rewire": 6.0,
-    }
-)
+# Minutes of the small things: common practice. Those of the steps are in knowledge/steps.yaml.
 QUESTION_MINUTES = 0.5  # to read what is asked and type what was seen
 HANDLE_MINUTES = 0.2
 PLUG_MINUTES = 0.5
@@ -74,7 +59,7 @@ def setup_minutes(before: Setup | None, then: Setup) -> float:
 
 def change_minutes(check: Check, state: PanelState, at: Setup | None) -> float:
     """Minutes from where the panel stands until the check can be done: steps, handles, plugs, baths, lifted leads."""
-    steps = sum(STEP_MINUTES[step] for step in steps_between(state, need_of(check)))
+    steps = sum(step_minutes(step) for step in steps_between(state, need_of(check)))
     return steps + setup_minutes(at, check.setup)
 
 

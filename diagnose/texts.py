@@ -138,6 +138,14 @@ def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepT
     return replace(text, lines=tuple(_filled(line, values) for line in text.lines))
 
 
+def step_minutes(step: StepName) -> float:
+    """Minutes that a step takes; of isolating, half way between a plug that is pulled and a breaker that is locked."""
+    steps = load_texts().steps
+    if step != "isolate":
+        return steps[step].minutes
+    return round((steps["isolate_plug"].minutes + steps["isolate_breaker"].minutes) / 2, 3)
+
+
 def pairs_to_prove(panel: Panel) -> str:
     """Every pair of conductors of the feed, and each to earth, so that none is left out, with their number."""
     legs = [name.replace("_", " ") for name in ("leg_1", "leg_2", "leg_3") if name in panel.references]

@@ -8,7 +8,7 @@ from typing import Literal
 
 from diagnose.causes import Cause, causes_of
 from diagnose.circuit.netlist import Netlist
-from diagnose.costs import STEP_MINUTES, setup_minutes
+from diagnose.costs import setup_minutes
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
 from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
@@ -17,6 +17,7 @@ from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
 from diagnose.study.intermittent import hidden_in
 from diagnose.study.simulated import SimulatedPanel
+from diagnose.texts import step_minutes
 
 SHOWS = 0.6  # a complaint is made when the fault shows it at least this likely
 LONGEST = 400
@@ -69,7 +70,7 @@ def run_trial(
             return Trial(model.panel.name, model.complaint.name, model.subject, cause, ending, named, checks, minutes,
                          openings, live)  # fmt: skip
         if isinstance(question, ConfirmStep):
-            minutes += STEP_MINUTES[question.step]
+            minutes += step_minutes(question.step)
             openings += question.step == "open_box"
             session = confirm(session, panel.confirmed(question.step))
             continue
