@@ -20,7 +20,7 @@ from diagnose.log import Header, LogFile
 from diagnose.opening import Recorded, open_panel
 from diagnose.protocol import message_of
 from diagnose.protocol_proofs import proof_message
-from diagnose.proving import AskProof, AskRepair, Closing, ProofStep, ask_proof
+from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofStep, ask_proof
 from diagnose.safety import Competence, facts_taken
 from diagnose.screen.console import PlainConsole
 from diagnose.screen.conversation import Conversation
@@ -283,4 +283,4 @@ def asked_after(competence: Competence) -> Iterable[type]:
 
 
 def test_the_sessions_above_have_all_kinds_of_questions() -> None:
-    assert set(asked_after("live")) == {AskCheck, ConfirmStep, AskRepair, AskProof, ProofStep, Closing}
+    assert set(asked_after("live")) == {AskCheck, ConfirmStep, AskRepair, AskProof, ProofStep, AskWorks, Closing}

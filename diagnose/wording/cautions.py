@@ -110,10 +110,10 @@ def verdict_cautions(model: Model, part: str) -> list[str]:
 
 def proof_names(panel: Panel, part: str, proof: Proof) -> tuple[str, ...]:
     """The names of the cautions for a proof check after work on a part."""
-    return caution_names(
-        panel, [proof.exposure], [part], supply_on=proof.supply_on, trips=proof.name == "gfci_test",
-        heats=proof.supply_on and bool(panel.of_role("heater")),
-    )  # fmt: skip
+    trips = proof.name == "gfci_test"
+    heats = proof.supply_on and not trips and bool(panel.of_role("heater"))
+    handled = [part] if heats or proof.exposure != "outside" else []
+    return caution_names(panel, [proof.exposure], handled, supply_on=proof.supply_on, trips=trips, heats=heats)
 
 
 def proof_cautions(panel: Panel, part: str, proof: Proof, complaint: Complaint | None = None) -> list[str]:

@@ -12,7 +12,7 @@ from diagnose.log import Event
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
 from diagnose.proving import AskProof, AskRepair, AskWorks, ProofQuestion, ProofStep
-from diagnose.safety import WANTS, Competence
+from diagnose.safety import WANTS, Competence, StepName
 from diagnose.session import AskCheck, ConfirmStep, Question, start
 from diagnose.study.simulated import SimulatedPanel
 
@@ -48,6 +48,11 @@ def reply(question: Question, hidden: str = HIDDEN) -> str:
         return "done"
     assert isinstance(question, AskCheck)
     return simulated(hidden).answer(question.check)
+
+
+def typed_to_step(step: StepName) -> str:
+    """What is typed to a step on a panel that is dead."""
+    return {"done": "done", "shows": "yes", "volts": "0.0 V"}[WANTS[step]]
 
 
 def recorded(
