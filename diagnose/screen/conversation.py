@@ -11,7 +11,8 @@ from diagnose.revising import LATER
 from diagnose.safety import COMPETENCES, DANGERS, PLAIN_STOP, WANTS, danger_said
 from diagnose.screen.asides import if_page
 from diagnose.screen.console import COMMAND_INDENT, Console, show
-from diagnose.screen.friendly import Phone, text_lines
+from diagnose.screen.fitting import check_pages
+from diagnose.screen.friendly import Phone, number_of, text_lines
 from diagnose.screen.looking_back import aside, changed_by, look_back, path_out
 from diagnose.screen.pages import (
     danger_page,
@@ -31,9 +32,9 @@ from diagnose.wording import (
     COMPETENCE_WORDS,
     Page,
     answered_line,
-    check_page,
     clean,
     doubt_lines,
+    prompt_for,
     regional_lines,
     regional_page,
 )
@@ -107,19 +108,21 @@ class Conversation:
         elif isinstance(question, AskCheck) and question.doubted is not None:
             self._say(doubt_lines(question), "Once more, please")
             if question.doubt is not None and question.doubt.why == "decides":
-                self._page_out(self._page(question))
+                self._check_out(question)
         elif isinstance(question, AskCheck):
             if self.ladder:
                 path_out(self.console, session, question)
-            self._page_out(self._page(question))
+            self._check_out(question)
 
-    def _page(self, question: AskCheck) -> Page:
-        return check_page(self.recorded.session, question, len(self.recorded.session.answers) + 1)
+    def _check_out(self, question: AskCheck) -> None:
+        session = self.recorded.session
+        for page in check_pages(session, question, number_of(session), self.console.width):
+            show(self.console, page)
 
     def _take(self, question: Question) -> None:
         """Take lines until one of them moved the session on."""
         outcomes = question.outcomes if isinstance(question, AskCheck) else ()
-        prompt = self._page(question).prompt if isinstance(question, AskCheck) else prompt_of_step(question)
+        prompt = prompt_for(question) if isinstance(question, AskCheck) else prompt_of_step(question)
         while True:
             typed = self.console.read(prompt, (*outcomes, *COMMANDS), help_for(self.recorded.session, question))
             before = self.recorded.session

@@ -13,21 +13,22 @@ SUPPLY = {
     "unknown": "supply not known",
 }
 MOST = 3
+NARROW = 60  # below so many columns the state is said shortly, so that a cause still fits
 
 
-def state_words(state: PanelState) -> str:
-    """The panel's state, as it was confirmed."""
+def state_words(state: PanelState, short: bool = False) -> str:
+    """The panel's state, as it was confirmed; shortly, a shut box is not mentioned."""
     if state.open and state.energised:
         return "LIVE, box open"
-    words = [SUPPLY[state.supply], "box open" if state.open else "box shut"]
+    words = [SUPPLY[state.supply], "box open" if state.open else "" if short else "box shut"]
     words += ["proved dead"] if state.proved_dead else []
     words += ["wires off"] if state.leads_off else []
-    return ", ".join(words)
+    return ", ".join(word for word in words if word)
 
 
 def status_line(session: Session, minutes: float, width: int) -> str:
     """State, minutes, and as many of the leading causes as the width holds."""
-    parts = [state_words(session.state), f"{minutes:.0f} min"]
+    parts = [state_words(session.state, width < NARROW), f"{minutes:.0f} min"]
     line = " | ".join(parts)
     for share in shares(session.model, belief(session))[:MOST]:
         more = f"{line} | {regional(session.model.panel, share.title)} {percent(share.probability)}"

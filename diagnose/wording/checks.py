@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
@@ -43,6 +44,7 @@ INSTRUMENT_WORDS: Mapping[str, str] = MappingProxyType(
         "infrared_thermometer": "infrared thermometer, for surfaces",
     }
 )
+LEFT_AS_IT_IS = "Leave everything as it is."
 BADGES: Mapping[str, str] = MappingProxyType({"outside": "OUTSIDE", "isolated": "DEAD", "live": "LIVE"})
 _EXPOSED = {
     "outside": "box shut",
@@ -69,17 +71,42 @@ _METERS = {
 }
 
 
-def check_page(session: Session, question: AskCheck, number: int) -> Page:
-    """A check, in about a dozen lines: what to change, where the probes go, what it should show."""
+MOST_MEANINGS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class CheckWords:
+    """A check in its four pieces, each some lines: what to change first, what to do, cautions, what else would mean."""
+
+    setup: tuple[str, ...]
+    asked: tuple[str, ...]
+    cautions: tuple[str, ...]
+    meanings: tuple[str, ...]
+
+
+def check_words(session: Session, question: AskCheck) -> CheckWords:
+    """The words of a check, before they are put on a page."""
     model, check = session.model, question.check
-    lines = change_lines(model.panel, standing(session), check.setup)
-    if not lines:
-        lines = ["Leave everything as it is."]
-    lines += _sign_lines(model.panel, question) if check.quantity == "sign" else _meter_lines(model.panel, question)
-    lines += [f"Caution: {text}" for text in new_cautions(session, check)]
-    lines += meaning_lines(model, question, belief(session), 2 if len(lines) > 6 else 3)
-    page = Page(_heading(check, number), tuple(clean_all(lines)), prompt_for(question))
-    return regional_page(model.panel, page)
+    asked = _sign_lines(model.panel, question) if check.quantity == "sign" else _meter_lines(model.panel, question)
+    return CheckWords(
+        tuple(change_lines(model.panel, standing(session), check.setup)),
+        tuple(asked),
+        tuple(f"Caution: {text}" for text in new_cautions(session, check)),
+        tuple(meaning_lines(model, question, belief(session), MOST_MEANINGS)),
+    )
+
+
+def check_page(session: Session, question: AskCheck, number: int) -> Page:
+    """A check on one page: what to change, where the probes go, what it should show."""
+    words = check_words(session, question)
+    lines = [*(words.setup or (LEFT_AS_IT_IS,)), *words.asked, *words.cautions]
+    return page_of_check(session, question, number, [*lines, *words.meanings[: 2 if len(lines) > 6 else MOST_MEANINGS]])
+
+
+def page_of_check(session: Session, question: AskCheck, number: int, lines: Iterable[str]) -> Page:
+    """These lines under the check's heading, with its prompt, in the words of the panel's region."""
+    page = Page(_heading(question.check, number), tuple(clean_all(lines)), prompt_for(question))
+    return regional_page(session.model.panel, page)
 
 
 def _heading(check: Check, number: int) -> str:

@@ -22,6 +22,9 @@ from diagnose.wording import regional
 from tests.screen.helpers import recorded, reply, step_on
 
 PANELS = [entry.name for entry in bundled_panels()]
+# A model of these takes seconds to make.
+LARGE = ("mill_three_phase", "stable_interlocked", "pantry_thermistor")
+QUICK_OR_SLOW = [pytest.param(name, marks=[pytest.mark.slow] if name in LARGE else []) for name in PANELS]
 EVERY = 97  # of the checks of a model, drawn in all widths: all of them take minutes
 LOADS = ("heater", "pump", "fan", "controller", "probe", "lamp")
 
@@ -78,7 +81,7 @@ def _question(check: Check) -> AskCheck:
     return AskCheck(check, _NOTHING, 0.0, None, (0.0, 0.0, 0.0), ())
 
 
-@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("name", QUICK_OR_SLOW)
 def test_nothing_is_too_wide_and_both_probes_are_there(name: str) -> None:
     """In 120, 80 and 40 columns, with lines and in ASCII, and in sentences."""
     model = _model(name)
@@ -104,7 +107,7 @@ def _none() -> Circuit:
     return Circuit(("", ""), (), "", ())
 
 
-@pytest.mark.parametrize("name", PANELS)
+@pytest.mark.parametrize("name", QUICK_OR_SLOW)
 def test_one_column_and_sentences_follow_the_current(name: str) -> None:
     """Every part of the way that can be written stands in the order in which the current passes it."""
     model = _model(name)

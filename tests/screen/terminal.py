@@ -69,7 +69,7 @@ class Terminal:
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
             self._read()
-            if any(re.search(pattern, line) for line in self.screen.display):
+            if any(re.search(pattern, line.rstrip()) for line in self.screen.display):
                 return self.lines()
         raise AssertionError(f"no {pattern!r} on\n" + "\n".join(self.lines()))
 

@@ -124,3 +124,83 @@ def test_one_key_before_the_first_check_begins_nothing(asked: list[str]) -> None
     terminal.child.send("!")
     assert terminal.end() == 0
     assert "Touch nothing." in terminal.all_text() and "Nothing was begun" not in terminal.all_text()
+
+
+ASKS = r"^(\d-\d or its word|reading in .*|done|yes or no|highest reading in V)>"
+BOTTOM = r"(supply on|supply off|off at the panel|LIVE).*\| \d+ min \| .* \d+ %$"
+
+
+def test_a_window_that_is_resized_in_the_middle(log: Path) -> None:
+    """120, 40 and 80 columns: nothing typed is lost, and what comes after is as wide as the window."""
+    terminal = Terminal(120, _options(log), rows=40)
+    beside, _ = recorded()
+    terminal.wait(ASKS)
+    terminal.wait_for(BOTTOM)
+    for number, columns in enumerate((40, 80)):
+        answer = reply(beside.question)
+        terminal.press(answer[:2])
+        terminal.resize(columns)
+        terminal.wait(rf"{ASKS} {answer[:2]}$")
+        terminal.type(answer[2:])
+        beside.do("answer" if isinstance(beside.question, AskCheck) else "confirm", answer)
+        terminal.wait_for(rf"^(Check|Before check) {number + 2}|^Step - ")
+        terminal.wait(ASKS)
+        terminal.wait_for(r"^(supply on|supply off|off at the panel).*\| \d+ min")
+        terminal.type("path")
+        terminal.wait_for(r"^Path of the current: ")
+        terminal.wait(ASKS)
+        drawn = terminal.lines()
+        first = max(row for row, line in enumerate(drawn) if line.startswith("Path of the current: "))
+        assert max(map(len, drawn[first:])) <= columns
+    terminal.child.sendcontrol("c")
+    assert terminal.end() == 130
+    assert len(read_log(log)[1]) == 2
+
+
+def test_one_key_answers_and_what_is_typed_is_judged(log: Path) -> None:
+    """The bottom line says what a line would count as, Tab lists what may be typed; one key is the whole answer.
+
+    An Enter after it, out of habit, is not taken for the next answer.
+    """
+    terminal = Terminal(80, _options(log))
+    terminal.wait(r"^\d-\d or its word>")
+    terminal.press("purple")
+    terminal.wait_for(r"^\? 'purple' is none of the answers")
+    terminal.press("\x15wh")
+    terminal.wait_for(r"^what this check tells apart")
+    terminal.press("\x15l\t")
+    terminal.wait_for(r"later +not now: ask it again later")
+    terminal.press("\x15")
+    terminal.wait(r"^\d-\d or its word>$")
+    terminal.press("1\r")
+    terminal.wait_for(r"^(As it should be|Not as it should be)")
+    terminal.wait(ASKS)
+    assert not any("Nothing was typed" in line for line in terminal.lines())
+    terminal.child.sendcontrol("d")
+    assert terminal.end() == 0
+    assert [(event.what, event.text) for event in read_log(log)[1]] == [("answer", "1")]
+
+
+def test_plain_lines_are_never_redrawn(log: Path) -> None:
+    """For a screen reader: no control characters, the path in sentences, no drawing, no key without Enter."""
+    terminal = Terminal(80, [*_options(log), "--plain"])
+    terminal.wait("or its word>$")
+    terminal.type("path")
+    terminal.wait_for(r"^1\. \w")
+    terminal.wait("or its word>$")
+    terminal.child.sendcontrol("d")
+    assert terminal.end() == 0
+    text = terminal.raw.decode()
+    assert "\x1b" not in text and "\b" not in text
+    assert not set("║│┆◄└┘─") & set(text)
+
+
+def test_nothing_but_ascii_where_the_locale_asks_for_it(log: Path) -> None:
+    """LANG=C, though Python would write UTF-8 there."""
+    locale = {"LC_ALL": "", "LC_CTYPE": "", "LANG": "C", "PYTHONIOENCODING": ""}
+    terminal = Terminal(80, [*_options(log), "--ladder"], **locale)
+    terminal.wait_for(r"^[|:#<] \[")
+    terminal.wait(ASKS)
+    terminal.child.sendcontrol("d")
+    assert terminal.end() == 0
+    assert terminal.raw.isascii()
