@@ -17,13 +17,15 @@ NARROW = 60  # below so many columns the state is said shortly, so that a cause 
 
 
 def state_words(state: PanelState, short: bool = False) -> str:
-    """The panel's state, as it was confirmed; shortly, a shut box is not mentioned."""
+    """The panel's state, as it was confirmed; shortly, the words 'supply', 'box' and 'proved' are left to be thought."""
     if state.open and state.energised:
-        return "LIVE, box open"
-    words = [SUPPLY[state.supply], "box open" if state.open else "" if short else "box shut"]
+        return "LIVE, open" if short else "LIVE, box open"
+    words = [SUPPLY[state.supply], "box open" if state.open else "box shut"]
     words += ["proved dead"] if state.proved_dead else []
     words += ["wires off"] if state.leads_off else []
-    return ", ".join(word for word in words if word)
+    if short:
+        words = [word.removeprefix("supply ").removeprefix("box ").removeprefix("proved ") for word in words]
+    return ", ".join(words)
 
 
 def status_line(session: Session, minutes: float, width: int) -> str:

@@ -145,7 +145,7 @@ def test_a_window_that_is_resized_in_the_middle(log: Path) -> None:
         beside.do("answer" if isinstance(beside.question, AskCheck) else "confirm", answer)
         terminal.wait_for(rf"^(Check|Before check) {number + 2}|^Step - ")
         terminal.wait(ASKS)
-        terminal.wait_for(r"^(supply on|supply off|off at the panel).*\| \d+ min")
+        terminal.wait_for(r"^(supply )?(on|off).*\| \d+ min")
         terminal.type("path")
         terminal.wait_for(r"^Path of the current: ")
         terminal.wait(ASKS)
