@@ -8,7 +8,7 @@ from diagnose.wording import percent, regional
 
 SUPPLY = {
     "energised": "supply on",
-    "off_at_panel": "off at the panel",
+    "off_at_panel": "switched off",
     "isolated": "supply off",
     "unknown": "supply not known",
 }
@@ -17,7 +17,7 @@ NARROW = 60  # below so many columns the state is said shortly, so that a cause 
 
 
 def state_words(state: PanelState, short: bool = False) -> str:
-    """The panel's state, as it was confirmed; shortly, the words 'supply', 'box' and 'proved' are left to be thought."""
+    """The panel's state, as it was confirmed; shortly without the words supply, box and proved."""
     if state.open and state.energised:
         return "LIVE, open" if short else "LIVE, box open"
     words = [SUPPLY[state.supply], "box open" if state.open else "box shut"]

@@ -127,7 +127,7 @@ def test_one_key_before_the_first_check_begins_nothing(asked: list[str]) -> None
 
 
 ASKS = r"^(\d-\d or its word|reading in .*|done|yes or no|highest reading in V)>"
-BOTTOM = r"(supply on|supply off|off at the panel|LIVE).*\| \d+ min \| .* \d+ %$"
+BOTTOM = r"(supply on|supply off|switched off|LIVE).*\| \d+ min \| .* \d+ %$"
 
 
 def test_a_window_that_is_resized_in_the_middle(log: Path) -> None:
@@ -145,7 +145,7 @@ def test_a_window_that_is_resized_in_the_middle(log: Path) -> None:
         beside.do("answer" if isinstance(beside.question, AskCheck) else "confirm", answer)
         terminal.wait_for(rf"^(Check|Before check) {number + 2}|^Step - ")
         terminal.wait(ASKS)
-        terminal.wait_for(r"^(supply )?(on|off).*\| \d+ min")
+        terminal.wait_for(r"^(supply )?(on|off|switched off).*\| \d+ min")
         terminal.type("path")
         terminal.wait_for(r"^Path of the current: ")
         terminal.wait(ASKS)
