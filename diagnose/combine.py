@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from itertools import combinations
 from typing import TypeVar
 
@@ -54,6 +54,36 @@ def minimal_hitting_sets(
         if len(found) > MOST_SETS:
             raise ValueError("too many sets of faults")
     return tuple(sorted(found, key=lambda each: (len(each), sorted(map(str, each)))))
+
+
+def minimal_conflicts(
+    members: Sequence[Part], agree: Callable[[frozenset[Part]], bool], most: int | None = None
+) -> tuple[frozenset[Part], ...]:
+    """The smallest sets that can't all hold: of parts that can't all be sound, or of readings that nothing explains.
+
+    Parameters
+    ----------
+    members : sequence
+        What a set may be of.
+    agree : callable
+        Whether a set can hold together. A set within one that can is taken to hold as well.
+    most : int, optional
+        Larger sets are not looked for.
+
+    Returns
+    -------
+    tuple of frozensets, fewest members first, in the order of `members`. Looks at no set that holds a smaller conflict
+    (Reiter 1987, Artificial Intelligence 32, from memory, calls these minimal conflict sets).
+
+    >>> [sorted(each) for each in minimal_conflicts("abc", lambda some: not {"a", "c"} <= some)]
+    [['a', 'c']]
+    """
+    found: list[frozenset[Part]] = []
+    for size in range(1, (len(members) if most is None else min(most, len(members))) + 1):
+        for each in map(frozenset, combinations(members, size)):
+            if not any(smaller <= each for smaller in found) and not agree(each):
+                found.append(each)
+    return tuple(found)
 
 
 def consistent_candidates(

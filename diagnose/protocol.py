@@ -203,6 +203,11 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         message["finish"] = finish_data(model.predictor.netlist, left)
     if verdict.further:
         message["further"] = [_further(model, each) for each in verdict.further]
+    if verdict.conflict is not None:
+        conflict = verdict.conflict
+        message["conflict"] = {
+            "ids": list(conflict.check_ids), "odd": conflict.odd or None, "without": conflict.without
+        }  # fmt: skip
     if verdict.danger:
         message["lines"] = list(load_texts().stop.lines)
     return message

@@ -107,6 +107,15 @@ class Further:
 
 
 @dataclass(frozen=True, slots=True)
+class Conflict:
+    """Answers that exclude each other, and the one that stands against all others, where there is such a one."""
+
+    check_ids: tuple[str, ...]  # the fewest that no cause explains together; empty where a few are not enough
+    odd: str  # without this one something known explains all the others; '' where that is none
+    without: str  # what that would be, in words
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """How a session ends."""
 
@@ -120,6 +129,7 @@ class Verdict:
     reason: str
     danger: str = ""  # what is done about a danger comes before all else
     further: tuple[Further, ...] = ()  # after the remedy, in this order
+    conflict: Conflict | None = None  # where nothing known explains the answers
 
 
 Question = ConfirmStep | AskCheck | Verdict

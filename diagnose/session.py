@@ -17,6 +17,7 @@ from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.setup import Setup, left_at
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
+from diagnose.conflict import conflict_of
 from diagnose.costs import need_of
 from diagnose.danger import danger_in, danger_in_any, outcome_of, tripped_at_once
 from diagnose.doubt import deciding, doubt_of, doubted
@@ -419,8 +420,9 @@ def _verdict(session: Session) -> Verdict:
         return Verdict(ended, causes, "", "", (), True, evidence, session.stopped, danger)
     if not causes or now[-1] >= max(group_shares(model, now).values()) - 1e-12:
         return Verdict(
-            "unknown", causes, "", "", (), True, evidence, "nothing known here explains the readings", danger
-        )
+            "unknown", causes, "", "", (), True, evidence, "nothing known here explains the readings", danger,
+            conflict=conflict_of(model, session.answers),
+        )  # fmt: skip
     groups = group_shares(model, now)
     lead = max(groups, key=lambda number: groups[number])
     first = int(np.argmax(np.where(model.group_numbers == lead, now, -1)))

@@ -66,6 +66,7 @@ LAYERS = (
     "chains",
     "levels",
     "combined",
+    "conflict",
     "doubt",
     "evidence",
     "danger",

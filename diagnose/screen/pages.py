@@ -17,6 +17,7 @@ from diagnose.wording import (
     capital,
     check_title,
     clean_all,
+    conflict_lines,
     moved_lines,
     named,
     opening_cautions,
@@ -109,7 +110,7 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
     if verdict.kind == "stopped":
         return page_of("Stopped", [*left_lines(session.state), *_so_far(session, verdict), f"Log: {log}"])
     title, first = _conclusion(verdict)
-    lines = [*left_lines(session.state), first, *cause_lines(verdict)]
+    lines = [*left_lines(session.state), first, *cause_lines(verdict), *conflict_lines(model, verdict)]
     if verdict.danger and not verdict.remedy:
         lines += open_lines(session, verdict)
     if verdict.remedy:

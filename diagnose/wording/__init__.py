@@ -32,6 +32,7 @@ from diagnose.wording.checks import (
     should_be,
     surface_title,
 )
+from diagnose.wording.conflicts import conflict_lines
 from diagnose.wording.outcomes import WORTH_NAMING, Outcome, cause_title, named, outcomes_of
 from diagnose.wording.regional import (
     own_words,
@@ -65,6 +66,7 @@ __all__ = [
     "check_words",
     "clean",
     "clean_all",
+    "conflict_lines",
     "doubt_lines",
     "general_cautions",
     "leading",

@@ -9,6 +9,7 @@ from diagnose.belief import posterior, sign_likelihood, update
 from diagnose.combine import (
     candidate_probabilities,
     consistent_candidates,
+    minimal_conflicts,
     minimal_hitting_sets,
     probe_table,
 )
@@ -112,10 +113,15 @@ def circuit_values(sound, seen):
 
 
 def circuit_conflicts(seen):
-    """Every set of parts that can't all be sound."""
-    sizes = range(1, len(PARTS) + 1)
-    subsets = itertools.chain.from_iterable(itertools.combinations(PARTS, size) for size in sizes)
-    return [frozenset(each) for each in subsets if circuit_values(each, seen) is None]
+    """The smallest sets of parts that can't all be sound, as the engine finds them."""
+    return minimal_conflicts(PARTS, lambda parts: circuit_values(parts, seen) is not None)
+
+
+def test_conflicts_of_multipliers_and_adders():
+    """de Kleer & Williams 1987: with F = 10 and G = 12 the conflicts are {A1 M1 M2} and {A1 A2 M1 M3} (seen)."""
+    assert circuit_conflicts({"F": 10, "G": 12}) == (frozenset({"A1", "M1", "M2"}), frozenset({"A1", "A2", "M1", "M3"}))
+    assert circuit_conflicts({"F": 10}) == (frozenset({"A1", "M1", "M2"}),)
+    assert circuit_conflicts({"F": 12, "G": 12}) == ()
 
 
 @pytest.mark.parametrize(
