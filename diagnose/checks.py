@@ -128,6 +128,8 @@ def _in_setup(
     for tail, head, quantity, part in _pairs(panel, parts, subject):
         if (quantity in DEAD_QUANTITIES) != (not setup.supply_on):
             continue
+        if quantity in DEAD_QUANTITIES and (stays_live(panel, tail) or stays_live(panel, head)):
+            continue
         if name in BY_HAND and quantity != "resistance":
             continue
         exposure = _exposure(panel, setup, tail, head, quantity)
@@ -355,6 +357,18 @@ def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, s
             part = step.head.partition(".")[0]
             if part in inside and step.head != reference and part not in (subject, panel.supply.isolator):
                 yield step.head, reference, "voltage_ac", part
+
+
+def stays_live(panel: Panel, terminal: str) -> bool:
+    """Whether a terminal has volts with the panel isolated: the building's side, to the outlet that a plug was pulled of.
+
+    Ohms are never read there.
+    """
+    part = terminal.partition(".")[0]
+    if panel.at_the_service(part):
+        return True
+    isolator = panel.supply.isolator
+    return panel.supply.unplugs and part == panel.plugs.get(isolator)
 
 
 def _end(panel: Panel, part: str, end: str, subject: str | None) -> str:

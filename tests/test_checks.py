@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from diagnose.causes import causes_of
-from diagnose.checks import Check, ghosts, line_wire, live_wires, offered_checks
+from diagnose.checks import Check, ghosts, line_wire, live_wires, offered_checks, stays_live
 from diagnose.expect import Predictor
 from diagnose.knowledge.library import load_library
 from diagnose.meter import READERS
@@ -46,6 +46,8 @@ def test_ohms_are_never_offered_on_a_live_circuit(name: str) -> None:
         dead = [check for check in checks if check.quantity in ("resistance", "insulation")]
         assert dead
         assert not any(check.setup.supply_on for check in dead)
+        # A pulled plug leaves the building's outlet live, and all before it.
+        assert not any(stays_live(panel, end) for check in dead for end in (check.tail, check.head))
         assert all(check.needs_dead and check.exposure in ("isolated", "outside") for check in dead)
         assert len({check.id for check in checks}) == len(checks)
 
