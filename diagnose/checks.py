@@ -360,7 +360,7 @@ def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, s
 
 
 def stays_live(panel: Panel, terminal: str) -> bool:
-    """Whether a terminal has volts with the panel isolated: the building's side, to the outlet that a plug was pulled of.
+    """Whether a terminal has volts with the panel isolated: the building's side, up to the outlet of a pulled plug.
 
     Ohms are never read there.
     """
