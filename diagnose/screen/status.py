@@ -43,6 +43,6 @@ def status_line(session: Session, minutes: float, width: int) -> str:
         first = shares(session.model, belief(session))[0]
         end = f" {percent(first.probability)}"
         room = width - len(line) - 3 - len(end)
-        if room >= 6:
+        if room >= 5:
             return f"{line} | {regional(session.model.panel, first.title)[: room - 2]}..{end}"
     return line[:width]
