@@ -130,10 +130,8 @@ def _asked(console: Console, prompt: str, words: Sequence[str], take: Callable[[
 
 def _ask_panel(console: Console) -> tuple[str, Panel]:
     entries = bundled_panels()
-    lines = []
-    for line, entry in zip(_numbered([entry.title for entry in entries]), entries, strict=True):
-        lines += [line, f"    {_first_sentence(entry.story)}"]
-    console.say([*lines, " 0  none of these, and mine is not described yet"], "Which panel?")
+    lines = [" 0  none of these: mine is not described yet", *_numbered([entry.title for entry in entries])]
+    console.say(lines, "Which panel? Yours if you have a file of it, else the nearest")
 
     def take(typed: str) -> tuple[str, Panel] | None:
         if typed == "0":
@@ -146,21 +144,19 @@ def _ask_panel(console: Console) -> tuple[str, Panel]:
     return _asked(console, "number, name or file", [entry.name for entry in entries], take, hint)
 
 
-def _first_sentence(story: str, most: int = 110) -> str:
-    """The beginning of a story, so long as a line or two hold it."""
-    first = re.split(r"(?<=[.!?:])\s", story, maxsplit=1)[0]
-    if len(first) <= most:
-        return first.rstrip(":")
-    return first[:most].rpartition(" ")[0].rstrip(",;:") + " ..."
+SCREENFUL = 16  # lines of a list at once, so that its heading and its prompt stay on 24
 
 
 def _ask_complaint(console: Console, panel: Panel) -> Complaint:
     shown = fitting(panel, list(all_complaints().values()))
     everything = shown
     say = speaker(panel)
-    console.say(_numbered([say(complaint.title) for complaint in shown]), "What is wrong?")
+    at = _screenful(console, [say(complaint.title) for complaint in shown], 0, "What is wrong?")
     while True:
         typed = _line(console, "number or words", [say(complaint.title) for complaint in everything])
+        if typed.lower() in ("", "more") and len(shown) > SCREENFUL:
+            at = _screenful(console, [say(complaint.title) for complaint in shown], at)
+            continue
         chosen = _by_number(typed, shown) or next(
             (c for c in everything if typed in (c.name, c.title, say(c.title))), None
         )
@@ -170,11 +166,22 @@ def _ask_complaint(console: Console, panel: Panel) -> Complaint:
             return found[0]
         if found:
             shown = found
-            console.say(_numbered([say(complaint.title) for complaint in shown]), "Which of these?")
+            at = _screenful(console, [say(complaint.title) for complaint in shown], 0, "Which of these?")
         else:
             shown = everything
             hint = f"1 to {len(shown)}, or words such as 'stays cold'"
             console.say([f"'{typed}' is in none of the complaints; expected {hint}"])
+
+
+def _screenful(console: Console, texts: Sequence[str], at: int, title: str = "") -> int:
+    """Show a screenful of a numbered list; returns where the next one begins, which is 0 after the last."""
+    lines = _numbered(texts)
+    end = min(at + SCREENFUL, len(lines))
+    left = len(lines) - end
+    rest = [f"    Enter for {left} more, or say it in words: stays cold, trips"] if left else []
+    again = ["    Enter for the first again, or say it in words"] if at and not left else []
+    console.say([*lines[at:end], *rest, *again], title)
+    return end if left else 0
 
 
 def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str | None) -> str | None:

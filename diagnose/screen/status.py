@@ -41,8 +41,8 @@ def status_line(session: Session, minutes: float, width: int) -> str:
         return line
     if line.count(" | ") == 1:  # not even one fits whole
         first = shares(session.model, belief(session))[0]
-        end = f" {percent(first.probability)}"
+        end = f" {percent(first.probability)}".replace("over ", ">")
         room = width - len(line) - 3 - len(end)
-        if room >= 5:
+        if room >= 4:
             return f"{line} | {regional(session.model.panel, first.title)[: room - 2]}..{end}"
     return line[:width]

@@ -11,9 +11,10 @@ from prompt_toolkit.input.base import PipeInput
 from prompt_toolkit.output import DummyOutput
 
 from diagnose.log import Event
-from diagnose.opening import Recorded
+from diagnose.opening import Recorded, all_complaints, fitting, open_panel
 from diagnose.safety import DANGERS, facts_taken
-from diagnose.screen.asking import DangerError, Given, ask_all
+from diagnose.said import matching
+from diagnose.screen.asking import SCREENFUL, DangerError, Given, ask_all
 from diagnose.screen.console import TerminalConsole, fitted, wrapped
 from diagnose.screen.conversation import COMMANDS, Conversation
 from diagnose.screen.pages import verdict_page
@@ -306,12 +307,14 @@ def test_a_competence_that_is_given_says_what_it_takes_for_granted(typed: PipeIn
 
 
 def test_words_that_fit_several_complaints_narrow_the_list(typed: PipeInput) -> None:
-    console, choices = _asked(typed, "trips", "3", "", "", given=Given(PANEL))
+    found = matching("trips", fitting(open_panel(PANEL), list(all_complaints().values())))
+    number = [complaint.name for complaint in found].index("gfci_trips_at_switch_on")
+    console, choices = _asked(typed, "trips", str(number + 1), "", "", given=Given(PANEL))
     assert "Which of these?" in console.said
     shown = console.said[console.said.index("Which of these?") + 1 :]
     assert choices.complaint.name == "gfci_trips_at_switch_on"  # type: ignore[attr-defined]
     # As it is said where the panel stands, and not as the knowledge base has it for everyone.
-    assert shown[2].endswith("the RCD trips when the panel is switched on")
+    assert shown[number].endswith("the RCD trips when the panel is switched on")
 
 
 def test_words_that_fit_nothing_are_said(typed: PipeInput) -> None:
@@ -372,3 +375,14 @@ def test_who_leaves_the_box_shut_is_sent_to_someone_else() -> None:
     assert electrician_lines(replace(plain, kind="unknown"), "live") == [
         "Leave the panel off and show this and the log to a licensed electrician."
     ]
+
+
+def test_what_is_wrong_is_listed_a_screenful_at_a_time(typed: PipeInput) -> None:
+    """Enter goes on to the next ones and comes round; a number of one that is not shown is taken too."""
+    everything = fitting(open_panel(PANEL), list(all_complaints().values()))
+    console, choices = _asked(typed, "", "more", "", str(len(everything)), "", "", given=Given(PANEL))
+    titles = [line for line in console.said if line[:2].strip().isdigit()]
+    assert titles[0].startswith(" 1  ") and titles[SCREENFUL].startswith(f"{SCREENFUL + 1}  ")
+    assert f"    Enter for {len(everything) - SCREENFUL} more, or say it in words: stays cold, trips" in console.said
+    assert titles[len(everything)] == titles[0]
+    assert choices.complaint == everything[-1]  # type: ignore[attr-defined]
