@@ -27,6 +27,7 @@ from diagnose.options import (
     add_rates,
     add_report,
     add_sheet,
+    add_study,
     add_swing,
     add_tables,
     add_validate,
@@ -36,6 +37,7 @@ from diagnose.options import (
     run_learn,
     run_report,
     run_sheet,
+    run_study,
     run_swing,
     run_validate,
 )
@@ -143,6 +145,7 @@ def parser() -> argparse.ArgumentParser:
     add_tables(commands)
     add_describe(commands)
     add_completion(commands)
+    add_study(commands, _competence, _instruments)
     add_learn(commands)
     add_sheet(commands, _competence, _instruments)
     add_finish(commands)
@@ -334,12 +337,6 @@ def _draw(options: argparse.Namespace) -> int:
     return main_draw(options.panel, options.view, options.fault, options.out)
 
 
-def _study(options: argparse.Namespace) -> int:
-    from diagnose.study.table import main_study
-
-    return main_study(options.panels)
-
-
 def _completion(options: argparse.Namespace) -> int:
     from diagnose.completion import completion_text
 
@@ -355,7 +352,7 @@ _COMMANDS = {
     "review": _review,
     "kinds": _kinds,
     "draw": _draw,
-    "study": _study,
+    "study": run_study,
     "describe": run_describe,
     "completion": _completion,
     "learn": run_learn,

@@ -39,11 +39,6 @@ def add_tables(commands: Any) -> None:
     draw.add_argument("--view", choices=("wiring", "one-line"), default="wiring")
     draw.add_argument("--fault", metavar="PART:FAULT", help="a fault whose part is marked")
     draw.add_argument("--out", metavar="FILE", help="where the drawing goes; else to the output")
-    study = commands.add_parser(
-        "study", help="hide every fault of a panel in turn and count what sessions find",
-        description="Hides every fault of a panel in turn, lets sessions find it, and prints a table; takes minutes.",
-    )  # fmt: skip
-    study.add_argument("panels", nargs="*", metavar="PANEL", help="panels by file or name; all bundled ones if none")
 
 
 def add_learn(commands: Any) -> None:
@@ -87,6 +82,49 @@ def add_sheet(commands: Any, competence: Callable[[str], str], instruments: Call
     )
     sheet.add_argument("--out", metavar="FILE", help="where to write it; else it is printed")
     add_rates(sheet)
+
+
+def add_study(commands: Any, competence: Callable[[str], str], instruments: Callable[[str], tuple[str, ...]]) -> None:
+    """The arguments of `study`; levels and instruments are checked by the functions given."""
+    study = commands.add_parser(
+        "study", help="hide faults in simulated panels and count what sessions find, and at what cost",
+        description="Hides every fault of a panel in turn, lets sessions find it, and prints a table, held against "
+        "three usual orders of checks. All faults of a panel take several minutes; a sample goes quicker.",
+    )  # fmt: skip
+    study.add_argument("panels", nargs="*", metavar="PANEL", help="panels by file or name; all bundled ones if none")
+    study.add_argument("--sample", type=_whole, default=0, metavar="N", help="draw so many faults of each panel")
+    study.add_argument("--pairs", type=_whole, default=0, metavar="N", help="and so many pairs of faults at once")
+    study.add_argument("--slips", type=_share, default=0.0, metavar="SHARE", help="share of wrong answers: 0.02, 2 %%")
+    study.add_argument(
+        "--noise", type=_share, default=0.0, metavar="SHARE",
+        help="share of the meter's accuracy and of the supply's range that readings may be off by: 1, 50 %%",
+    )  # fmt: skip
+    study.add_argument("--seed", type=_whole, default=1, metavar="N", help="another draw of faults, noise and slips")
+    study.add_argument("--competence", type=competence, metavar="LEVEL", default="live", help="live if not said")
+    study.add_argument(
+        "--instruments", type=instruments, metavar="LIST", default=("multimeter", "insulation_tester"),
+        help="what is at hand; multimeter,insulation_tester if not said",
+    )  # fmt: skip
+    study.add_argument("--own-only", action="store_true", help="leave out the three usual orders")
+    study.add_argument("--workers", type=_whole, default=2, metavar="N", help="processes side by side; 2 if not said")
+    study.add_argument("--format", choices=("text", "json"), default="text")
+
+
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise argparse.ArgumentTypeError(f"'{text}' is no whole number of 0 or more")
+    return int(text)
+
+
+def _share(text: str) -> float:
+    number = text.removesuffix("%").strip()
+    try:
+        share = float(number) / (100 if text.endswith("%") else 1)
+    except ValueError:
+        share = -1.0
+    if not 0 <= share <= 1:
+        raise argparse.ArgumentTypeError(f"'{text}' is no share from 0 to 1, such as 0.02 or 2 %")
+    return share
 
 
 def add_finish(commands: Any) -> None:
@@ -220,6 +258,18 @@ def run_sheet(options: argparse.Namespace) -> int:
         options.panel, options.complaint, options.part, options.competence, options.instruments, options.format,
         options.out, options.rates,
     )  # fmt: skip
+
+
+def run_study(options: argparse.Namespace) -> int:
+    """Run `study`; returns the exit code."""
+    from diagnose.study.runs import Plan  # late, as all that is heavy
+    from diagnose.study.table import main_study
+
+    plan = Plan(
+        competence=options.competence, instruments=options.instruments, sample=options.sample, pairs=options.pairs,
+        slips=options.slips, noise=options.noise, seed=options.seed, workers=max(options.workers, 1),
+    )  # fmt: skip
+    return main_study(options.panels, plan, options.format == "json", not options.own_only)
 
 
 def run_finish(options: argparse.Namespace) -> int:

@@ -26,6 +26,7 @@ WIDTH = 8  # checks that are looked ahead from
 FROM_EACH_PLACE = 12  # checks of each place that are looked at ahead
 ABOUT = 0.99  # rates this near to each other are the same
 CLEARLY = 0.95  # share of the expected cost below which another way is better
+NEAR = 0.6  # minutes: a place that takes no more is no journey, just a handle or two
 REMEMBERED = 512
 
 
@@ -82,6 +83,7 @@ class _Choosing:
     done: tuple[int, ...]
     bits: dict[int, float] = field(default_factory=dict)  # of the checks looked at that tell enough
     rates: dict[int, float] = field(default_factory=dict)
+    left: dict[int, float] = field(default_factory=dict)  # bits that each near place could still tell
 
     def choose(self) -> Choice | None:
         deck = self.deck
@@ -90,6 +92,9 @@ class _Choosing:
         self.share = self.now[self.live] / self.now[self.live].sum()
         self.group = deck.model.group_numbers[self.live]
         self.entropy = group_entropy(self.share, self.group)
+        self.near = [place for place in np.unique(deck.spot[self.numbers]).tolist() if self.ways[place] <= NEAR]
+        for place in self.near:
+            self._look_into(place)
         for place in self._by_bound():
             self._look_into(place)
         best = max(self.rates, key=lambda number: self.rates[number], default=None)
@@ -119,7 +124,7 @@ class _Choosing:
             bound = most / (least + self.ways[place] * most / max(self.entropy, LEAST_BITS))
             left.append((bound, place))
         for bound, place in sorted(left, reverse=True):
-            if bound > max(self.rates.values(), default=0.0):
+            if place not in self.near and bound > max(self.rates.values(), default=0.0):
                 yield place
 
     def _look_into(self, place: int) -> None:
@@ -133,15 +138,31 @@ class _Choosing:
         if not len(numbers):
             return
         joint = joint_bits(self.share, deck.tables(numbers)[:, self.live], self.group)
-        rates = shared_rate(bits, deck.own[numbers] + self.prices[place], float(self.ways[place]), joint)
+        way = float(self.ways[place])
+        if place in self.near:
+            self.left[place] = joint
+        else:
+            way += self._way_back(place, joint)
+        rates = shared_rate(bits, deck.own[numbers] + self.prices[place], way, joint)
         self.bits.update(zip(numbers.tolist(), bits.tolist(), strict=True))
         self.rates.update(zip(numbers.tolist(), rates.tolist(), strict=True))
+
+    def _way_back(self, place: int, joint: float) -> float:
+        """Expected minutes to come back from a place to what is near now: where both are needed, this is done first.
+
+        Both are needed if the one place does not tell all, and what is near now tells something of the rest.
+        """
+        left = {near: bits for near, bits in self.left.items() if bits >= LEAST_BITS}
+        if not left or self.entropy <= 0:
+            return 0.0
+        needed = (1 - min(joint / self.entropy, 1.0)) * min(max(left.values()) / self.entropy, 1.0)
+        return needed * min(float(self.deck.moves[place, near]) for near in left)
 
     def _look_into_all_dead(self) -> None:
         """Take in what is left of the places that are not live."""
         looked = {int(self.deck.spot[number]) for number in self.bits}
         for place in np.unique(self.deck.spot[self.numbers]).tolist():
-            if place not in looked and self.deck.spots[place].exposure != "live":
+            if place not in looked and place not in self.near and self.deck.spots[place].exposure != "live":
                 self._look_into(place)
 
     def _leave_out_live_told_dead(self) -> None:

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from diagnose.causes import Cause, causes_of
+from diagnose.choose import best_check
 from diagnose.circuit.netlist import Netlist
-from diagnose.costs import setup_minutes
+from diagnose.costs import QUESTION_MINUTES, setup_minutes
+from diagnose.errors import AnswerError
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
 from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
 from diagnose.safety import Competence
-from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
+from diagnose.session import AskCheck, Chooser, ConfirmStep, Session, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
 from diagnose.study.intermittent import hidden_in
 from diagnose.study.simulated import SimulatedPanel
+from diagnose.study.slips import mistaken
 from diagnose.texts import step_minutes
 
 SHOWS = 0.6  # a complaint is made when the fault shows it at least this likely
@@ -53,14 +57,36 @@ def complaints_of(
             yield complaint, subject, [cause for cause, share in zip(causes, shows, strict=True) if share >= SHOWS]
 
 
+@dataclass
+class Person:
+    """Who answers for a simulated panel, and gets a share of the answers wrong."""
+
+    panel: SimulatedPanel
+    slips: float = 0.0
+    chance: random.Random | None = None
+
+    def answer(self, session: Session, question: AskCheck) -> Session:
+        """The session after the answer; one that no meter shows is refused, and given right."""
+        right = self.panel.answer(question.check)
+        if self.chance is not None and self.chance.random() < self.slips:
+            try:
+                return answer(session, mistaken(session, question, right, self.panel, self.chance))
+            except AnswerError:
+                pass
+        return answer(session, right)
+
+
 def run_trial(
-    model: Model, panel: SimulatedPanel, cause: Cause, competence: Competence, instruments: frozenset[str]
-) -> Trial:
+    model: Model, panel: SimulatedPanel, cause: Cause, competence: Competence, instruments: frozenset[str],
+    chooser: Chooser = best_check, slips: float = 0.0, chance: random.Random | None = None,
+) -> Trial:  # fmt: skip
     """Let a session with this competence find the fault hidden in a simulated panel.
 
-    Raises AssertionError where the session does not end.
+    Minutes are those of the steps, the changes of setup and the checks, with half a minute to read each question and
+    type what was seen; no price on exposure is in them. Raises AssertionError where the session does not end.
     """
-    session = start(model, competence, instruments)
+    session = replace(start(model, competence, instruments), chooser=chooser)
+    person = Person(panel, slips, chance)
     minutes = 0.0
     checks = openings = live = 0
     for _ in range(LONGEST):
@@ -75,10 +101,10 @@ def run_trial(
             session = confirm(session, panel.confirmed(question.step))
             continue
         check = question.check
-        minutes += check.minutes + setup_minutes(session.at, check.setup)
+        minutes += QUESTION_MINUTES + check.minutes + setup_minutes(session.at, check.setup)
         live += check.exposure == "live"
         checks += 1
-        session = answer(session, panel.answer(check))
+        session = person.answer(session, question)
     raise AssertionError(f"the session about {cause.key} does not end")
 
 
@@ -105,12 +131,14 @@ def run_panel(
         if not causes:
             continue
         model = make_model(netlist, complaint, subject)
-        early = any(
-            "holds" not in observation.outcomes and observation.sign == "trip" for observation in complaint.observed
-        )
         for cause in causes[::every]:
-            hidden = hidden_in(netlist, cause, early)
+            hidden = hidden_in(netlist, cause, trips_early(complaint))
             yield run_trial(model, hidden, cause, competence, instruments)
+
+
+def trips_early(complaint: Complaint) -> bool:
+    """Whether a complaint is of a device that trips: then this one trips on less than it might."""
+    return any("holds" not in each.outcomes and each.sign == "trip" for each in complaint.observed)
 
 
 def silent_causes(netlist: Netlist, complaints: Sequence[Complaint]) -> tuple[Cause, ...]:

@@ -36,8 +36,10 @@ class ComesAndGoes(SimulatedPanel):
         return max(share, SHOWS_MOVED) if moved else share
 
 
-def hidden_in(netlist: Netlist, cause: Cause, early: bool, seed: int = 0) -> SimulatedPanel:
+def hidden_in(
+    netlist: Netlist, cause: Cause, early: bool, seed: int = 0, supply: float = 1.0, jitter: float = 0.0
+) -> SimulatedPanel:
     """A panel with this fault in it, there always or at times as its kind says."""
     if cause.at_times < 1:
-        return ComesAndGoes(netlist, cause, trips_early=early, seed=seed)
-    return SimulatedPanel(netlist, cause, trips_early=early)
+        return ComesAndGoes(netlist, cause, None, supply, jitter, early, seed=seed)
+    return SimulatedPanel(netlist, cause, None, supply, jitter, early)

@@ -102,7 +102,10 @@ class SimulatedPanel:
         """The answer as it would be typed."""
         if check.quantity == "sign":
             return self.sign(check.solved_in, check.part, check.sign, check.setup)[0]
-        value = self.reading(check)
+        return self.typed(check, self.reading(check))
+
+    def typed(self, check: Check, value: float) -> str:
+        """A reading in SI, inf for OL, as it would be typed."""
         if check.quantity == "temperature":
             return "no number" if not np.isfinite(value) else f"{value:.1f} C"
         if check.quantity == "temperature_error":

@@ -16,7 +16,7 @@ from diagnose.knowledge.records import Complaint
 from diagnose.questions import AskCheck
 from diagnose.session import ConfirmStep, Session, Verdict, answer, ask, confirm, start
 from diagnose.study.pairs import LONGEST, Bench, parts_named
-from diagnose.study.simulated import UNITS, SimulatedPanel
+from diagnose.study.simulated import SimulatedPanel
 
 FACTORS = (1000.0, 0.001)
 LEAST_OFF = 0.1  # a wrong number that is nearer to the right one than this share is no slip
@@ -122,9 +122,7 @@ def mistaken(session: Session, question: AskCheck, right: str, panel: SimulatedP
         values.append(float(chance.choice(known.tolist())))
     wrong = [value for value in values if not _near(value, true)]
     value = chance.choice(wrong or [true * FACTORS[0]])
-    if not isfinite(value):
-        return "no number" if check.quantity == "temperature" else "OL"
-    return f"{value:.4g} {'C' if check.quantity in ('temperature', 'surface_temperature') else UNITS[check.quantity]}"
+    return panel.typed(check, value)
 
 
 def _near(value: float, true: float) -> bool:
