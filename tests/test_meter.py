@@ -82,11 +82,12 @@ def test_near_the_top_the_reading_may_be_a_number_or_ol() -> None:
     assert float(most) == math.inf
 
 
-def test_a_watch_and_what_shows_degrees_never_show_ol() -> None:
+def test_a_watch_a_difference_and_what_shows_degrees_are_never_ol() -> None:
     assert {quantity for quantity in USUAL if reader_of(quantity).top == math.inf} == {
         "temperature",
         "temperature_error",
         "surface_temperature",
+        "voltage_drop",
         "heat_rate",
         "boil_off",
     }
