@@ -9,8 +9,9 @@ from diagnose.doubt import doubted
 from diagnose.evidence import Evidence, evidence_of
 from diagnose.proving import AskProof, ProofQuestion, ProofStep
 from diagnose.questions import Answer
+from diagnose.report.moments import Moment
 from diagnose.report.records import Entry
-from diagnose.report.trace import Moment, Trace
+from diagnose.report.trace import Trace
 from diagnose.safety import DANGERS, REFERRED, WANTS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, belief
 from diagnose.texts import step_text
@@ -177,7 +178,7 @@ def _expected(question: AskCheck) -> str:
 
 
 def _of_step(moment: Moment) -> Taken:
-    asked: Question | ProofQuestion = moment.asked
+    asked: Question | ProofQuestion | None = moment.asked
     assert isinstance(asked, ConfirmStep | ProofStep)
     text = step_text(moment.before.model.panel, asked.step, asked.state.meter_failed)
     found = moment.event.text if WANTS[asked.step] == "volts" else ""

@@ -104,5 +104,10 @@ def facts_of(of: Trace, log: str, written: str) -> Iterable[tuple[str, str]]:
     yield "At hand", ", ".join(tools) or "no meter"
     if header.factors:
         yield "Failure rates", "shifted by faults confirmed before"
+    if of.at_its_word:
+        yield (
+            "Note",
+            "written by another version of the program: the answers stand, their meaning is reckoned anew",
+        )
     yield "Log", log
     yield "Written", written

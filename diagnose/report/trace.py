@@ -1,12 +1,14 @@
 """A log played again moment by moment, with what was asked and what came of it.
 
 What was asked is what the log says: the choice of checks may have changed since, and a record must not change with it.
+Where even so it does not fit, its answers are taken at their word (`lenient`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
@@ -17,19 +19,11 @@ from diagnose.log import Event, Header
 from diagnose.model import Model
 from diagnose.opening import competence_named, open_model
 from diagnose.play import apply
-from diagnose.proving import ProofQuestion, ask_proof
+from diagnose.proving import ask_proof
+from diagnose.report.lenient import moments_of
+from diagnose.report.moments import Moment
 from diagnose.safety import PLAIN_STOP, Competence, PanelState
-from diagnose.session import Chooser, ConfirmStep, Question, Session, ask, start
-
-
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """One event: what was asked, what was done, and the session before and after it."""
-
-    event: Event
-    asked: Question | ProofQuestion
-    before: Session
-    after: Session
+from diagnose.session import Chooser, ConfirmStep, Session, ask, start
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +34,9 @@ class Trace:
     begun: Session
     moments: tuple[Moment, ...]
     end: Session
+    at_its_word: bool = (
+        False  # another version asked otherwise: the answers stand, the steps were not gone through again
+    )
 
 
 def trace(header: Header, events: Sequence[Event], model: Model | None = None) -> Trace:
@@ -50,23 +47,31 @@ def trace(header: Header, events: Sequence[Event], model: Model | None = None) -
     UsageError
         Where there is no such panel or complaint any more.
     FileError
-        With the place of the first event that doesn't fit, since the panel, the knowledge or the log was changed.
+        With the place of an event about something that is not known any more: the panel or the log was changed.
     """
     if model is None:
         model = open_model(header.panel, header.complaint, header.subject or None, header.factors)
-    session = start(model, competence_named(header.competence), frozenset(header.instruments))
-    begun, moments = session, []
+    begun = start(model, competence_named(header.competence), frozenset(header.instruments))
+    try:
+        moments, told = _played(begun, events), False
+    except FileError:
+        moments, told = moments_of(begun, events), True
+    end = moments[-1].after if moments else begun
+    return Trace(header, begun, tuple(moments), replace(end, chooser=best_check), told)
+
+
+def _played(session: Session, events: Sequence[Event]) -> list[Moment]:
+    moments = []
     for number, event in enumerate(events):
-        moment = _moment(session, event, events[number:])
-        moments.append(moment)
-        session = moment.after
-    return Trace(header, begun, tuple(moments), replace(session, chooser=best_check))
+        moments.append(_moment(session, event, events[number:]))
+        session = moments[-1].after
+    return moments
 
 
 def _moment(session: Session, event: Event, rest: Sequence[Event]) -> Moment:
     problem = Problem("this does not fit what was asked", "the log as it was written")
-    for chooser in _choosers(session.model, rest):
-        before = replace(session, chooser=chooser)
+    for chooser, asks_again in product(_choosers(session.model, rest), (True, False)):
+        before = replace(session, chooser=chooser, asks_again=asks_again)
         if left := event.what == "stop" and event.text in ("", PLAIN_STOP):
             after = before  # the person went away; nothing dangerous was said
         else:

@@ -10,8 +10,10 @@ import pytest
 from diagnose.errors import FileError
 from diagnose.log import read_log
 from diagnose.opening import Recorded, reopened
+from diagnose.report.gather import report_of
+from diagnose.report.lenient import moments_of
 from diagnose.report.trace import trace
-from diagnose.session import AskCheck, ask
+from diagnose.session import AskCheck, Verdict, ask
 from diagnose.study.simulated import SimulatedPanel
 from tests.report.logs import answered, begun, cause_of, model_of, whole
 
@@ -50,6 +52,38 @@ def test_another_order_of_checks_is_no_reason_to_refuse_a_record(tmp_path: Path)
         reopened(header, events)
     played = trace(header, events, model_of(*SHED))
     assert [answer.check_id for answer in played.end.answers] == [event.of for event in events]
+
+
+@pytest.mark.parametrize("key", ["element:open", "control_fuse:blown"])
+def test_taken_at_its_word_a_log_says_the_same(tmp_path: Path, key: str) -> None:
+    """A log that fits is read alike both ways: the same answers, the same end, the same proof checks."""
+    header, events = read_log(whole(tmp_path / "log.yaml", *SHED, key, declined=("gfci_test",)))
+    played = trace(header, events, model_of(*SHED))
+    end = moments_of(played.begun, events)[-1].after
+    assert not played.at_its_word
+    assert (end.answers, end.proved, end.repaired) == (played.end.answers, played.end.proved, played.end.repaired)
+    one, two = ask(end), ask(played.end)
+    assert isinstance(one, Verdict) and isinstance(two, Verdict)
+    assert (one.kind, one.part, one.causes) == (two.kind, two.part, two.causes)
+
+
+def test_a_log_of_another_version_is_taken_at_its_word(tmp_path: Path) -> None:
+    """Steps that it did not ask for are no reason to lose a record; what was answered stands."""
+    path = whole(tmp_path / "log.yaml", *SHED, "control_fuse:blown")
+    lines = path.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if '"of": "wait"' not in line]
+    assert len(kept) < len(lines)
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    header, events = read_log(path)
+    with pytest.raises(FileError):
+        reopened(header, events)
+    played = trace(header, events, model_of(*SHED))
+    assert played.at_its_word
+    answered_ = [event.of for event in events if event.what == "answer"]
+    assert [answer.check_id for answer in played.end.answers] == list(dict.fromkeys(answered_))
+    report = report_of(played, path.name, "2026-11-25")
+    assert report.result == "Found: control fuse: blown."
+    assert any(key == "Note" for key, _ in report.facts)
 
 
 def test_skips_backs_breaks_and_lowering_are_played(tmp_path: Path) -> None:
