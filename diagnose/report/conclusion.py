@@ -76,7 +76,7 @@ def result_lines(session: Session, question: Question) -> Iterable[str]:
         elif question.remedy and not session.repaired:
             yield "Not mended yet, as far as this log says. The panel stays off until it is mended and measured."
         elif question.remedy:
-            yield "Mended, but not all measured yet. The panel stays off until it is."
+            yield "Mended, but not all measured and tried yet. The panel stays off until it is."
         return
     yield "No cause is proved. Do not replace anything on the strength of this."
     yield next_words(session, question)
@@ -86,12 +86,12 @@ def closing_words(closing: Closing) -> str:
     """How the work stands at its end."""
     match closing.kind:
         case "closed" if not closing.declined:
-            return "Mended, and every proof check passed."
+            return "Mended, every proof check passed, and it works again."
         case "closed":
             return "Mended, but not all of it was measured: what was declined is not known to be safe."
         case "failed":
             return "A proof check failed: it does not go back to work."
-    return "Not mended: it stays off."
+    return "It is not known to work again: it stays off."
 
 
 def next_words(session: Session, question: Question) -> str:

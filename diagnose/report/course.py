@@ -30,7 +30,7 @@ def course_of(of: Trace) -> Course:
     session, answers = of.end, of.end.answers
     models = {moment.after.answers: moment.after.model for moment in of.moments}
     numbers = numbers_of(answers)
-    model = of.begun.model
+    model = widened_from_start(session.model, ())
     points, at = [(0, _shares(model, ()))], [0]
     for count, answer in enumerate(answers, start=1):
         if not answer.skipped:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.doubt import doubted
 from diagnose.evidence import Evidence, evidence_of
-from diagnose.proving import AskProof, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, ProofQuestion, ProofStep
 from diagnose.questions import Answer
 from diagnose.report.moments import Moment
 from diagnose.report.records import Entry
@@ -26,6 +26,16 @@ from diagnose.wording import (
     standing,
 )
 
+WORKS = {
+    "yes": "It does again what it should.",
+    "no": "It did not do what it should: the search went on, with what was mended taken to be sound.",
+    "leave": "Whether it works again is not known yet.",
+}
+WORKS |= {"y": WORKS["yes"], "n": WORKS["no"]}
+WHY_NOT = {
+    "later": " (put off)", "reach both": " (out of reach)", "reach red": " (red probe out of reach)",
+    "reach black": " (black probe out of reach)",
+}  # fmt: skip
 ASKED_AGAIN = {
     "unexplained": "Nothing known would show this, so it was asked again.",
     "overturns": "It would turn over what the others say, so it was asked again.",
@@ -57,15 +67,23 @@ def entries_of(of: Trace) -> tuple[Entry, ...]:
             if not given.skipped:
                 entry = replace(entry, number=numbers[given.check_id], says=(*side[given.check_id], *entry.says))
         elif given is not None:
-            again = [later for later in taken if later.answer is not None and later.answer.check_id == given.check_id]
-            anew = again[-1].answer is not given and not given.skipped and not _went_back(of, given)
-            entry = (
-                replace(entry, kind="asked again", says=(ASKED_AGAIN["decides"],))
-                if anew
-                else (replace(entry, kind="taken back"))
-            )
+            entry = _no_longer(of, entry, given, taken)
         entries.append(entry)
     return tuple(reversed(entries))
+
+
+def _no_longer(of: Trace, entry: Entry, given: Answer, taken: Sequence[Taken]) -> Entry:
+    """An answer that does not count any more: given anew, changed, taken back, or from before a remedy."""
+    gone = _gone_with(of, given)
+    if gone == "works":
+        return replace(entry, kind="before", says=("From before the remedy: it counts no more.",))
+    if gone in ("back", "change") or given.skipped:
+        says = ("Changed later.",) if gone == "change" else entry.says
+        return replace(entry, kind="taken back", says=says)
+    later = [each for each in taken if each.answer is not None and each.answer.check_id == given.check_id]
+    if later[-1].answer is not given:
+        return replace(entry, kind="asked again", says=(ASKED_AGAIN["decides"],))
+    return replace(entry, kind="taken back")
 
 
 def _same(one: Answer | None, two: Answer) -> bool:
@@ -73,12 +91,12 @@ def _same(one: Answer | None, two: Answer) -> bool:
     return one is not None and (one.text, one.skipped) == (two.text, two.skipped)
 
 
-def _went_back(of: Trace, given: Answer) -> bool:
-    """Whether an answer went with a 'back', and not with another answer to the same check."""
-    return any(
-        moment.event.what == "back" and given in moment.before.answers and given not in moment.after.answers
-        for moment in of.moments
-    )
+def _gone_with(of: Trace, given: Answer) -> str:
+    """The event with which an answer went; nothing where it never did."""
+    for moment in of.moments:
+        if given in moment.before.answers and given not in moment.after.answers:
+            return moment.event.what
+    return ""
 
 
 def numbers_of(answers: Sequence[Answer]) -> Mapping[str, int]:
@@ -127,9 +145,18 @@ def _of_moment(moment: Moment, before: Sequence[Taken]) -> list[Taken]:
         case "stop":
             return [Taken(Entry("note", 0, _stop_words(event.text)))]
         case "repaired":
-            done = moment.after.repaired == "yes"
-            return [Taken(Entry("note", 0, "The remedy was carried out." if done else "It was not mended yet."))]
+            return [_repaired(moment)]
+        case "works":
+            return [Taken(Entry("note", 0, WORKS.get(moment.event.text.strip().lower(), WORKS["yes"])))]
     return _changed(moment, before)
+
+
+def _repaired(moment: Moment) -> Taken:
+    if moment.after.repaired != "yes":
+        return Taken(Entry("note", 0, "It was not mended yet."))
+    asked = moment.asked
+    told = f" {moment.before.model.panel.label(asked.part)}: {asked.remedy}" if isinstance(asked, AskRepair) else ""
+    return Taken(Entry("note", 0, f"The remedy was carried out.{told}"))
 
 
 def _stop_words(text: str) -> str:
@@ -197,30 +224,32 @@ def _left_out(moment: Moment) -> Taken:
         return Taken(Entry("left out", 0, f"{title}: could not be done, nor what needs it"))
     if isinstance(moment.asked, AskCheck):
         check = moment.asked.check
-        return Taken(Entry("left out", 0, check_title(panel, check), BADGES[check.exposure]), moment.after.answers[-1])
+        left = next((each for each in moment.after.answers[len(moment.before.answers) :] if each.skipped), None)
+        why = WHY_NOT.get(moment.event.text, "")
+        return Taken(Entry("left out", 0, f"{check_title(panel, check)}{why}", BADGES[check.exposure]), left)
     return Taken(Entry("left out", 0, moment.event.of))
 
 
 def _changed(moment: Moment, before: Sequence[Taken]) -> list[Taken]:
-    """Any other event: said by its word where it changed what was answered, else it stands elsewhere."""
-    known = {id(each.answer) for each in before}
-    new = [answer for answer in moment.after.answers if id(answer) not in known and not answer.skipped]
-    made = []
-    for given in new:
-        model = moment.after.model
-        check = model.checks_by_id[given.check_id]
-        told = evidence_of(model, (given,), belief(moment.after))
-        made.append(
-            Taken(
-                Entry(
-                    "reading", 0, check_title(model.panel, check), BADGES[check.exposure], (),
-                    found_words(_outcomes(moment.after, given), given.text, (given,)),
-                    should_be(check, told[0]) if told else "", bool(told) and told[0].sound,
-                ),
-                given,
-            )
-        )  # fmt: skip
-    return made
+    """Any other event: what it changed among the answers; nothing where it stands elsewhere."""
+    if moment.event.what != "change":
+        return []
+    known = [each.answer for each in before if each.answer is not None]
+    new = [given for given in moment.after.answers if given not in known and given.check_id == moment.event.of]
+    return [_given(moment.after, given) for given in new if not given.skipped]
+
+
+def _given(session: Session, given: Answer) -> Taken:
+    model = session.model
+    check = model.checks_by_id[given.check_id]
+    told = evidence_of(model, (given,), belief(session))
+    entry = Entry(
+        "reading", 0, check_title(model.panel, check), BADGES[check.exposure], (),
+        found_words(_outcomes(session, given), given.text, (given,)),
+        should_be(check, told[0]) if told else "", bool(told) and told[0].sound,
+        ("Changed to this afterwards.",),
+    )  # fmt: skip
+    return Taken(entry, given)
 
 
 def _outcomes(session: Session, given: Answer) -> tuple[str, ...]:

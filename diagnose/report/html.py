@@ -92,7 +92,12 @@ def _entries(entries: tuple[Entry, ...]) -> Iterator[str]:
     yield "</ol>"
 
 
-_MARKS = {"taken back": "Taken back: ", "left out": "Not done: ", "asked again": "Asked again: "}
+_MARKS = {
+    "taken back": "Taken back: ",
+    "left out": "Not done: ",
+    "asked again": "Asked again: ",
+    "before": "Before the remedy: ",
+}
 
 
 def _entry(entry: Entry) -> str:

@@ -13,7 +13,7 @@ from diagnose.combined import widened
 from diagnose.costs import need_of
 from diagnose.errors import AnswerError, FileError, Problem
 from diagnose.log import Event
-from diagnose.proving import PASSES, AskProof
+from diagnose.proving import FAILS, PASSES, AskProof
 from diagnose.questions import Answer, ConfirmStep, Proved, read_answer
 from diagnose.report.moments import Moment
 from diagnose.safety import COMPETENCES, PLAIN_STOP, REFERRED, StepName
@@ -100,8 +100,23 @@ def _otherwise(session: Session, event: Event) -> Session:
             return replace(session, stopped=event.text, by_answer=False)
         case "repaired":
             return replace(session, repaired="yes" if event.text.strip().lower() in (*PASSES, "done") else "no")
+        case "works" if event.text.strip().lower() in FAILS:
+            return replace(session, repaired="", proved=())  # the search went on
+        case "works":
+            return replace(session, works="yes" if event.text.strip().lower() in PASSES else "leave")
+        case "change":
+            return _changed(session, event)
         case "passed" | "failed" | "declined":
             outcome = event.what
             proved = Proved(event.of, event.text, outcome)
             return replace(session, proved=(*session.proved, proved))
     return session
+
+
+def _changed(session: Session, event: Event) -> Session:
+    """One answer given otherwise, or taken out where there is no text."""
+    answers = tuple(each for each in session.answers if each.check_id != event.of)
+    if event.text:
+        question = as_asked(session, session.model.checks_by_id[event.of])
+        answers = (*answers, read_answer(session.model, question, event.text))
+    return replace(session, answers=answers)

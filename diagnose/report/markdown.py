@@ -64,7 +64,12 @@ def _done(entries: tuple[Entry, ...]) -> Iterator[str]:
 
 def _row(entry: Entry) -> tuple[str, ...]:
     told = "" if entry.kind != "reading" else " (as expected)" if entry.as_expected else " (NOT as expected)"
-    what = {"taken back": "TAKEN BACK: ", "left out": "not done: ", "asked again": "asked again: "}.get(entry.kind, "")
+    what = {
+        "taken back": "TAKEN BACK: ",
+        "left out": "not done: ",
+        "asked again": "asked again: ",
+        "before": "before the remedy: ",
+    }.get(entry.kind, "")
     tag = f" ({entry.exposure})" if entry.exposure else ""
     before = f" {' '.join(entry.before)}" if entry.before else ""
     number = str(entry.number) if entry.number else ""

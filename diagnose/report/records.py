@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-EntryKind = Literal["reading", "asked again", "taken back", "left out", "step", "note"]
+EntryKind = Literal["reading", "asked again", "taken back", "before", "left out", "step", "note"]
 
 
 @dataclass(frozen=True, slots=True)

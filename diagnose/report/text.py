@@ -52,11 +52,16 @@ def _section(name: str, lines: Iterable[str]) -> Iterator[str]:
 
 def _entry(entry: Entry) -> Iterator[str]:
     mark = f"{entry.number:>3} " if entry.number else "  - "
-    what = {"taken back": "TAKEN BACK: ", "left out": "not done: ", "asked again": "asked again: "}
+    what = {
+        "taken back": "TAKEN BACK: ",
+        "left out": "not done: ",
+        "asked again": "asked again: ",
+        "before": "before the remedy: ",
+    }
     tag = f" [{entry.exposure}]" if entry.exposure else ""
     typed = f": {entry.found}" if entry.found and entry.kind in ("step", "note") else ""
     yield from _wrapped(f"{mark}{what.get(entry.kind, '')}{entry.title}{tag}{typed}", "    ")
-    if entry.kind in ("reading", "taken back", "asked again"):
+    if entry.kind in ("reading", "taken back", "before", "asked again"):
         for line in entry.before:
             yield from _wrapped(f"      {line}", "      ")
         told = " (as expected)" if entry.as_expected else " (NOT as expected)"

@@ -88,7 +88,8 @@ def _moment(session: Session, event: Event, rest: Sequence[Event]) -> Moment:
 
 def _choosers(model: Model, rest: Sequence[Event]) -> Iterator[Chooser]:
     """What may have chosen the check that an event is about: what the log goes on with first, the program last."""
-    following = [event.of for event in rest if event.of in model.checks_by_id]
+    answers = [event.of for event in rest if event.what in ("answer", "skip")]
+    following = [name for name in answers if name in model.checks_by_id]
     if not following:
         yield _none
     for check_id in dict.fromkeys(following[:1]):

@@ -13,7 +13,7 @@ from diagnose.choose import Choice
 from diagnose.log import Header, LogFile
 from diagnose.model import Model
 from diagnose.opening import Recorded, open_model
-from diagnose.proving import AskProof, AskRepair, Closing, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofStep
 from diagnose.safety import facts_taken
 from diagnose.session import AskCheck, ConfirmStep, start
 from diagnose.study.simulated import SimulatedPanel
@@ -63,9 +63,13 @@ def answered(recorded: Recorded, simulated: SimulatedPanel, most: int = 99, type
 
 
 def proved(
-    recorded: Recorded, declined: tuple[str, ...] = (), failed: tuple[str, ...] = (), mended: str = "yes"
+    recorded: Recorded,
+    declined: tuple[str, ...] = (),
+    failed: tuple[str, ...] = (),
+    mended: str = "yes",
+    works: str = "yes",
 ) -> None:
-    """After the verdict: mended, and every proof check passed but for those that are declined or fail."""
+    """After the verdict: mended, every proof check passed but for those that are declined or fail, and it works."""
     while (question := recorded.proof) is not None and not isinstance(question, Closing):
         if isinstance(question, AskRepair):
             recorded.do("repaired", mended)
@@ -78,6 +82,10 @@ def proved(
             if question.limits and question.proof.name == "element_ohms":
                 reads = f"{sum(question.limits) / 2:.3g} ohm"
             recorded.prove("fail" if question.proof.name in failed else reads)
+        elif isinstance(question, AskWorks):
+            recorded.do("works", "leave" if question.failed else works)
+        else:
+            raise AssertionError(f"nothing is known of {question}")
 
 
 def whole(path: Path, panel: str, complaint: str, part: str, key: str, **more: object) -> Path:
