@@ -24,7 +24,5 @@ def conflict_lines(model: Model, verdict: Verdict) -> list[str]:
         lines.append("These exclude each other:")
         lines += [f"- {named(check_id)}" for check_id in conflict.check_ids]
     if conflict.odd:
-        lines.append(
-            f"Without '{named(conflict.odd)}' all others would fit: {conflict.without}. Measure that one again."
-        )
+        lines.append(f"Look once more at '{named(conflict.odd)}': all others would fit {conflict.without}.")
     return lines
