@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import difflib
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,7 @@ from diagnose import __version__
 from diagnose.console_options import add_completion, add_describe, add_session_console, run_describe
 from diagnose.errors import DiagnoseError, Problem, UsageError
 from diagnose.friend import Friend, add_friend, friend_of
+from diagnose.help_examples import add_examples
 from diagnose.options import (
     add_coverage,
     add_finish,
@@ -110,7 +112,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"diagnose {__version__}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser, required=True)
     start = commands.add_parser(
-        "start", epilog=EPILOG, help="find a fault, one check at a time",
+        "start", help="find a fault, one check at a time",
         description="Finds a fault, one check at a time. What is not given is asked for.",
     )  # fmt: skip
     start.add_argument("--panel", metavar="FILE-OR-NAME", help="a panel file, or the name of one that comes along")
@@ -154,6 +156,7 @@ def parser() -> argparse.ArgumentParser:
     add_swing(commands)
     add_validate(commands)
     add_coverage(commands)
+    add_examples(commands, EPILOG)
     return top
 
 
@@ -164,7 +167,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     try:
         options = parser().parse_args(arguments)
-        return _COMMANDS[options.command](options)
+        code = _COMMANDS[options.command](options)
+        sys.stdout.flush()  # what can't be written is found out here, and not when the interpreter ends
+        return code
     except DiagnoseError as error:
         for line in str(error).splitlines():
             print("".join(char if char.isprintable() else "?" for char in line), file=sys.stderr)
@@ -176,6 +181,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # Whoever read the output went away; what was answered is in the log. Nothing more is flushed.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO):
+            return _bug(error)
+        print(f"the output can't be written: {error.strerror}; expected room for it", file=sys.stderr)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return USER
     except Exception as error:
         return _bug(error)
 

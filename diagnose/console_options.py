@@ -30,11 +30,6 @@ def add_completion(commands: Any) -> None:
     completion = commands.add_parser(
         "completion", help="completion of commands and options for a shell",
         description="Prints what makes a shell complete commands, options, panels and complaints.",
-        epilog="Examples:\n"
-        "  diagnose completion bash > ~/.local/share/bash-completion/completions/diagnose\n"
-        "  diagnose completion zsh > ~/.zfunc/_diagnose          (with ~/.zfunc in fpath)\n"
-        "  diagnose completion fish > ~/.config/fish/completions/diagnose.fish",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     completion.add_argument("shell", choices=SHELLS, metavar="SHELL", help=", ".join(SHELLS))
 
@@ -45,8 +40,6 @@ def add_describe(commands: Any) -> None:
         "describe", help="describe your panel: a dozen questions make its file",
         description="Asks a dozen questions, starts from the nearest panel that comes along, writes a panel file with "
         "comments, reads it back and draws it. With FILE it changes that one.",
-        epilog="Examples:\n  diagnose describe\n  diagnose describe --out garage.yaml\n  diagnose describe garage.yaml",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     describe.add_argument("file", nargs="?", metavar="FILE", help="a panel file to change; else a new one is made")
     describe.add_argument("--out", metavar="FILE", help="where the new file goes; else it is asked")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,9 +13,11 @@ import pytest
 from diagnose.cli import parser
 from diagnose.completion import commands_of, completion_text
 from diagnose.console_options import SHELLS
+from diagnose.help_examples import EXAMPLES
 from diagnose.opening import all_complaints, bundled_panels
 
 COMMANDS = commands_of(parser())
+COMMAND = [sys.executable, "-m", "diagnose"]
 
 
 @pytest.mark.parametrize("shell", SHELLS)
@@ -64,3 +68,36 @@ def test_bash_completes_what_may_stand_there(tmp_path: Path) -> None:
     assert _completed(path, "diagnose", "start", "--complaint", "element_c") == ["element_cold"]
     assert _completed(path, "diagnose", "draw", "--view", "o") == ["one-line"]
     assert _completed(path, "diagnose", "completion", "z") == ["zsh"]
+
+
+@pytest.mark.parametrize("command", [command.name for command in COMMANDS])
+def test_help_has_examples_that_work_and_the_exit_codes(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each example of a command is taken by the parser, and belongs to that command."""
+    assert EXAMPLES[command]
+    for example in EXAMPLES[command]:
+        words = shlex.split(example.partition(" > ")[0])
+        assert words[0] == "diagnose" and parser().parse_args(words[1:]).command == command
+    with pytest.raises(SystemExit) as end:
+        parser().parse_args([command, "--help"])
+    shown = capsys.readouterr().out
+    assert end.value.code == 0 and "Exit codes: 0 done; " in shown and EXAMPLES[command][0] in shown
+    assert max(map(len, shown.splitlines())) <= 100
+
+
+def test_a_reader_that_goes_away_is_no_error() -> None:
+    """`diagnose kinds | head -1`: an exit code of 0, and nothing on the error output."""
+    with subprocess.Popen([*COMMAND, "completion", "fish"], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        assert running.stdout is not None and running.stderr is not None
+        running.stdout.close()
+        assert running.stderr.read() == b""
+    assert running.returncode == 0
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device here")
+def test_an_output_that_is_full_is_told_as_something_to_mend() -> None:
+    with Path("/dev/full").open("wb") as full:
+        done = subprocess.run(
+            [*COMMAND, "completion", "fish"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr == "the output can't be written: No space left on device; expected room for it\n"

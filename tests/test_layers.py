@@ -104,6 +104,7 @@ LAYERS = (
     "protocol",
     "screen",
     "completion",
+    "help_examples",
     "console_options",
     "options",
     "cli",
