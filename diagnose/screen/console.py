@@ -20,6 +20,13 @@ if TYPE_CHECKING:
 WIDEST = 100
 NARROWEST = 20
 MENU_LINES = 4  # below the prompt, for completions: more would push the check off a small screen
+# The list of completions in the terminal's own colours: what is chosen is reversed, never told by colour alone.
+_PLAIN, _CHOSEN = "bg:default fg:default", "bg:default fg:default reverse"
+STYLE = {
+    "completion-menu": _PLAIN, "completion-menu.completion": _PLAIN, "completion-menu.completion.current": _CHOSEN,
+    "completion-menu.meta.completion": _PLAIN, "completion-menu.meta.completion.current": _CHOSEN,
+    "scrollbar.background": _PLAIN, "scrollbar.button": _CHOSEN,
+}  # fmt: skip
 REFRESH_SECONDS = 10.0  # of the bottom line, for the minutes
 Status = Callable[[int], str]
 COMMAND_INDENT = "   "  # a line that begins with it and a command is never cut, so that it can be copied
@@ -159,9 +166,14 @@ class TerminalConsole:
     def __init__(self, ascii_only: bool = False, **where: Any) -> None:
         from prompt_toolkit import PromptSession  # late, so that --help is quick
         from prompt_toolkit.history import InMemoryHistory
+        from prompt_toolkit.styles import Style
 
         self._prompt: PromptSession[str] = PromptSession(
-            history=InMemoryHistory(), enable_suspend=True, reserve_space_for_menu=MENU_LINES, **where
+            history=InMemoryHistory(),
+            enable_suspend=True,
+            reserve_space_for_menu=MENU_LINES,
+            style=Style.from_dict(STYLE),
+            **where,
         )
         self._ascii = ascii_only
         self._one_key = False  # the last answer was given by one key, so that an Enter after it belongs to it

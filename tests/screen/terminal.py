@@ -80,6 +80,15 @@ class Terminal:
         while time.monotonic() < end and self.screen.display[self.screen.cursor.y].rstrip().endswith("> "[:1]):
             self._read()
 
+    def colours(self) -> set[bytes]:
+        """The control sequences that set a colour; none where nothing can be told by colour alone."""
+        found = set()
+        for sequence in re.findall(rb"\x1b\[([\d;]*)m", self.raw):
+            codes = [int(code) for code in sequence.split(b";") if code]
+            if any(code in range(30, 39) or code in range(40, 49) or code in range(90, 108) for code in codes):
+                found.add(sequence)
+        return found
+
     def all_text(self) -> str:
         """What was on the screen, with what scrolled off its top."""
         above = ["".join(row[x].data for x in range(self.screen.columns)) for row in self.screen.history.top]

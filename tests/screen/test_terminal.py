@@ -44,6 +44,7 @@ def test_a_whole_session_in_a_terminal(columns: int, log: Path) -> None:
         terminal.type(typed)
         beside.prove(typed) if what == "proof" else beside.do(what, typed)
     assert terminal.end() == 0
+    assert terminal.colours() == set()
     text = terminal.all_text()
     assert "Every proof check passed. It may go back to work." in " ".join(text.split())
     assert "\nFound\n" in text and "burned open inside" in text
@@ -176,6 +177,7 @@ def test_one_key_answers_and_what_is_typed_is_judged(log: Path) -> None:
     terminal.wait_for(r"^(As it should be|Not as it should be)")
     terminal.wait(ASKS)
     assert not any("Nothing was typed" in line for line in terminal.lines())
+    assert terminal.colours() == set()
     terminal.child.sendcontrol("d")
     assert terminal.end() == 0
     assert [(event.what, event.text) for event in read_log(log)[1]] == [("answer", "1")]
