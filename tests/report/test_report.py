@@ -284,6 +284,59 @@ def test_what_was_asked_twice_is_listed_twice_and_counts_once(tmp_path: Path) ->
     assert not [entry for entry in entries if entry.kind == "taken back"]
 
 
+def made_of(path: Path) -> Report:
+    header, events = read_log(path)
+    return report_of(trace(header, events, model_of(*COLD)), path.name, WHEN)
+
+
+def test_a_changed_answer_stands_as_it_is_now_and_as_it_was(tmp_path: Path) -> None:
+    recorded = begun(tmp_path / "log.yaml", *COLD)
+    hidden = sim(recorded, "element_cold", "element", "element:open")
+    answered(recorded, hidden, 2)
+    first = recorded.session.answers[0]
+    outcomes = recorded.session.model.panel.kind_of(
+        recorded.session.model.checks_by_id[first.check_id].part
+    ).signs[recorded.session.model.checks_by_id[first.check_id].sign].outcomes  # fmt: skip
+    other = next(word for number, word in enumerate(outcomes) if number != first.outcome)
+    recorded.do("change", other, of=first.check_id)
+    entries = made_of(tmp_path / "log.yaml").entries
+    of_it = [entry for entry in entries if entry.title == entries[0].title and entry.kind != "note"]
+    assert of_it[0].kind == "taken back" and of_it[0].says == ("Changed later.",)
+    assert of_it[-1].found == other and of_it[-1].number > 0
+
+
+@pytest.mark.parametrize(
+    ("why", "words"), [("later", "(put off)"), ("reach red", "(red probe out of reach)"), ("", "")]
+)
+def test_why_a_check_was_left_out_is_said(tmp_path: Path, why: str, words: str) -> None:
+    recorded = begun(tmp_path / "log.yaml", *COLD)
+    hidden = sim(recorded, "element_cold", "element", "element:open")
+    while not isinstance(recorded.question, AskCheck) or not recorded.question.check.tail:
+        answered(recorded, hidden, 1)
+        while isinstance(recorded.question, ConfirmStep):
+            recorded.do("confirm", hidden.confirmed(recorded.question.step))
+    recorded.do("skip", why)
+    (left,) = [entry for entry in made_of(tmp_path / "log.yaml").entries if entry.kind == "left out"]
+    assert left.title.endswith(words) and left.exposure
+
+
+def test_a_remedy_that_was_not_enough_is_on_record(tmp_path: Path) -> None:
+    """The first part was mended and it still stays cold: the search went on, and what was done is all there."""
+    recorded = begun(tmp_path / "log.yaml", *COLD)
+    answered(recorded, sim(recorded, "element_cold", "element", "element:open"))
+    proved(recorded, works="no")
+    told = made_of(tmp_path / "log.yaml")
+    titles = [entry.title for entry in told.entries]
+    mended = next(
+        n for n, title in enumerate(titles) if title.startswith("The remedy was carried out. element: Replace")
+    )
+    went_on = next(n for n, title in enumerate(titles) if "the search went on" in title)
+    assert mended < went_on
+    assert told.result == "Unfinished" or "burned open" not in told.result
+    assert {entry.kind for entry in told.entries[:mended] if entry.exposure} <= {"before", "reading", "asked again"}
+    assert "before" in {entry.kind for entry in told.entries}
+
+
 # Every recorded case --------------------------------------------------------------------------------------
 
 CASES = sorted((Path(__file__).resolve().parents[2] / "cases").glob("*.yaml"))
