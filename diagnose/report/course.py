@@ -7,7 +7,7 @@ from string import ascii_uppercase
 
 from diagnose.causes import Cause
 from diagnose.circuit.netlist import FloatArray
-from diagnose.combined import belief_after, widened, widened_from_start
+from diagnose.combined import belief_after
 from diagnose.ending import fault_key
 from diagnose.model import Model
 from diagnose.questions import Answer
@@ -30,14 +30,12 @@ def course_of(of: Trace) -> Course:
     session, answers = of.end, of.end.answers
     models = {moment.after.answers: moment.after.model for moment in of.moments}
     numbers = numbers_of(answers)
-    model = widened_from_start(session.model, ())
+    model = session.model.narrow or session.model
     points, at = [(0, _shares(model, ()))], [0]
     for count, answer in enumerate(answers, start=1):
         if not answer.skipped:
-            known = models.get(answers[:count])
-            if known is None and answer.check_id in model.checks_by_id:
-                known = widened(model, answers[:count])  # an answer before it was given anew since
-            model = known or widened_from_start(session.model, answers[:count])
+            # Where one before it was given anew since, these never stood alone: the causes are the last ones.
+            model = models.get(answers[:count], session.model)
             points.append((numbers[answer.check_id], _shares(model, answers[:count])))
             at.append(numbers[answer.check_id])
     most: dict[Key, float] = {}

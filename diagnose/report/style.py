@@ -75,7 +75,7 @@ footer {{ margin-top: 1.6rem; font-size: .85rem; color: {QUIET}; }}
   figure.line {{ display: none; }} /* for narrow screens: on paper the wiring shows the same and more */
   .wide {{ overflow: visible; border: 0; }}
   .wide svg {{ max-width: 100%; }}
-  figure svg {{ max-height: 228mm; margin: 0 auto; }}
+  figure svg {{ max-height: 196mm; margin: 0 auto; }}
   figure.plot svg {{ width: 110mm; margin: 0; }}
   .sign {{ grid-template-columns: 1fr 1fr; break-inside: avoid; }}
 }}
