@@ -278,6 +278,7 @@ def _resume(options: argparse.Namespace) -> int:
     from diagnose.log import LogFile, read_log
     from diagnose.log_places import mend_tail
     from diagnose.opening import Recorded, reopened
+    from diagnose.texts import taken_lines
 
     console = None if options.json_lines else _console(options)
     if options.log is None:
@@ -299,6 +300,7 @@ def _resume(options: argparse.Namespace) -> int:
     friend = friend_of(options)
     if console is None:
         return _serve(recorded, header, str(path), friend is not None)
+    console.say(taken_lines(recorded.session.competence))
     return _talk(console, recorded, str(path), _phone(friend), options.ladder)
 
 

@@ -9,6 +9,9 @@ from diagnose.model import Model
 from diagnose.questions import Answer
 from diagnose.safety.stop import TRIPS_AT_ONCE, dangerous_earth, dangerous_outcome, dangerous_trips
 
+# A load of the mains has some ohms at least; a meter's leads add up to half an ohm: common practice.
+LOAD_OHMS, SHORT_OHMS = 3.0, 1.0
+
 
 def danger_in_any(model: Model, answers: Sequence[Answer]) -> str:
     """The first danger that these answers show, taken in their order; nothing where there is none."""
@@ -50,6 +53,20 @@ def outcome_of(model: Model, check: Check, given: Answer) -> str:
     if given.outcome is None:
         return ""
     return model.panel.kind_of(check.part).signs[check.sign].outcomes[given.outcome]
+
+
+def shorted(model: Model, given: Answer) -> bool:
+    """Whether a reading tells of a short across the supply: a load that has next to no ohms, or a pole on the earth.
+
+    The supply stays off then: nobody switches on into a short to see more.
+    """
+    check = model.checks_by_id[given.check_id]
+    if check.quantity != "resistance" or given.value is None or given.value >= SHORT_OHMS:
+        return False
+    least = float(model.predict(check).low[0])
+    load = LOAD_OHMS <= least < float("inf")
+    to_earth = _is_earth(model, check.tail) != _is_earth(model, check.head)
+    return load or (to_earth and least > LOAD_OHMS)
 
 
 def along_earth(model: Model, check: Check) -> bool:

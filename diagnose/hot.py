@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diagnose.checks import Check
+from diagnose.danger import outcome_of, shorted
 from diagnose.knowledge.records import Complaint
+from diagnose.model import Model
+from diagnose.questions import Answer
 
 COOLING = "cooling"
 COOLING_CHECKS = 4  # what can be felt and read before it has cooled: about a minute each, common practice
@@ -42,3 +45,9 @@ def too_hot(check: Check, value: float | None, outcome: str) -> bool:
     if check.quantity == "sign":
         return outcome in SCORCHED
     return check.surface != "" and check.exposure == "outside" and value is not None and value >= TOO_HOT_CELSIUS
+
+
+def keeps_off(model: Model, given: Answer) -> bool:
+    """Whether nobody switches the panel on again to see more after this answer: too hot, or a short."""
+    check = model.checks_by_id[given.check_id]
+    return too_hot(check, given.value, outcome_of(model, check, given)) or shorted(model, given)

@@ -18,6 +18,7 @@ from diagnose.safety import (
     Situation,
     StepName,
     after_work,
+    capped,
     check_refusals,
     danger_said,
     next_step,
@@ -28,6 +29,7 @@ from diagnose.safety import (
 from diagnose.session import Session, ask, stepped, stop
 from diagnose.texts import Proof, load_texts, proof_limits
 
+METERED = ("resistance", "insulation")  # what is read on a meter: who has none leaves it to someone else
 AFTER_DANGER = "danger"  # in a proof check's `after`: asked for once something dangerous was met
 PASSES, FAILS = ("pass", "passed", "yes", "y", "ok"), ("fail", "failed", "no", "n")
 Outcome = Literal["passed", "failed", "declined"]
@@ -131,7 +133,8 @@ def ask_proof(session: Session) -> ProofQuestion | None:
 def _towards(session: Session, verdict: Verdict, proof: Proof) -> ProofQuestion:
     limits = proof_limits(session.model.panel, verdict.part, proof)
     need = need_of_proof(proof)
-    if way(session.state, need, session.competence) is None:
+    unmeasured = proof.reads in METERED and capped("isolated", session.instruments) == "outside"
+    if unmeasured or way(session.state, need, session.competence) is None:
         return AskProof(proof, limits, by_other=True)
     step = next_step(session.state, need)
     if step is None:

@@ -19,12 +19,12 @@ from diagnose.circuit.setup import Setup, left_at
 from diagnose.combined import belief_after, likelihood, widened, widened_from_start
 from diagnose.conflict import conflict_of
 from diagnose.costs import need_of
-from diagnose.danger import danger_in, danger_in_any, outcome_of, tripped_at_once
+from diagnose.danger import danger_in, danger_in_any, tripped_at_once
 from diagnose.doubt import deciding, doubt_of, doubted
 from diagnose.ending import further_of, group_shares, shares
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of
-from diagnose.hot import still_warm, too_hot
+from diagnose.hot import keeps_off, still_warm
 from diagnose.model import Model
 from diagnose.questions import (
     Answer,
@@ -122,13 +122,13 @@ def _still_open(session: Session) -> Callable[[Check], bool]:
     """Tells of a check whether it may be done after all that was answered."""
     asked = [(session.model.checks_by_id[given.check_id], given) for given in session.answers]
     warm = still_warm(session.model.complaint, [(check, given.skipped) for check, given in asked])
-    hot = any(too_hot(check, given.value, outcome_of(session.model, check, given)) for check, given in asked)
+    stays_off = any(keeps_off(session.model, given) for _, given in asked)
 
     def may(check: Check) -> bool:
         return (
             not session.unreachable.intersection((check.tail, check.head))
             and (warm or check.after is None)
-            and not (hot and check.setup.supply_on)
+            and not (stays_off and check.setup.supply_on)
             and (check.instrument == "none" or check.instrument in session.instruments)
             and _within_reach(session, check)
         )

@@ -9,7 +9,7 @@ from itertools import product
 from diagnose.circuit.netlist import Netlist
 from diagnose.circuit.rows import Row
 from diagnose.circuit.settle import settle
-from diagnose.circuit.setup import Lead, Setup, at_rest, isolated
+from diagnose.circuit.setup import Lead, Setup, at_rest, cut_off, isolated
 from diagnose.exchanges import load_on, partners
 from diagnose.grading import grade_sign
 from diagnose.panel.records import Panel
@@ -60,7 +60,7 @@ def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     setups["off"] = setups["unswitched"].commanding("rest", *controllers).moved(**dials)
     setups["warm"] = replace(setups["running"], warm=True)
     off = isolated(panel)
-    setups["isolated"] = replace(off, positions=running.positions)
+    setups["isolated"] = cut_off(panel, replace(off, positions=running.positions))
     setups["cooling"] = replace(setups["isolated"], warm=True)
     own = plug_of(panel, subject)
     pulled = own if subject is not None else (panel.supply.isolator if panel.supply.unplugs else None)

@@ -126,6 +126,13 @@ def assumption_lines(competence: Competence) -> list[str]:
     return [f"Competence {competence} was given, so it is taken that {'; '.join(taken)}."] if taken else []
 
 
+def taken_lines(competence: Competence) -> list[str]:
+    """What is said again where a session goes on: it may be another person, or another day."""
+    words = load_texts().interview
+    taken = [words[fact][1] for fact in FACTS if fact in TAKES[competence]]
+    return [f"From the log: {'; '.join(taken)}. Is that not so now? Type lower."] if taken else []
+
+
 def step_text(panel: Panel, step: StepName, meter_failed: bool = False) -> StepText:
     """The words of a step on this panel: isolating is by plug where there is one; a meter that failed is told of."""
     if step == "try_meter" and meter_failed:

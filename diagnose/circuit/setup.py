@@ -135,6 +135,12 @@ def isolated(panel: Panel) -> Setup:
     return off.unplugging(panel.supply.isolator) if panel.supply.unplugs else off
 
 
+def cut_off(panel: Panel, setup: Setup) -> Setup:
+    """The same with what isolates a panel that is wired in turned off: its ohms don't go through the building."""
+    kind = panel.parts[panel.supply.isolator].kind
+    return setup if panel.supply.unplugs or not kind.positions else setup.moved(**{panel.supply.isolator: kind.rest})
+
+
 PROTECTIVE_ROLES = ("breaker", "residual", "isolator", "emergency_stop")
 
 

@@ -47,7 +47,7 @@ def danger_said(text: str) -> str:
     word = " ".join(text.lower().split())
     if STOP_KEY in word and not word.strip(f"{STOP_KEY} "):
         return DANGERS[0]
-    bare = word.strip(".,;:!? ")
+    bare = word.strip(".,;:!? ").replace("ground", "earth")
     if bare in DANGERS:
         return bare
     spoken = [piece.strip(".,;:!?") for piece in word.split()]

@@ -34,6 +34,9 @@ from diagnose.wording import INSTRUMENT_WORDS, clean, regional, speaker
 Item = TypeVar("Item")
 
 
+DANGER_FIRST = "Smoke, heat, a burning smell, water in the box, a shock felt? Type danger, or press !."
+
+
 class DangerError(Exception):
     """Something dangerous was said before a session began: it does not begin."""
 
@@ -81,13 +84,13 @@ def ask_all(console: Console, given: Given) -> Choices:
     panel = open_panel(name) if name is not None else None
     complaint = open_complaint(given.complaint) if given.complaint is not None else None
     if panel is None or name is None or complaint is None:
-        console.say(["Smoke, heat, a burning smell, water in the box, a shock felt? Type danger, or press !."])
+        console.say([DANGER_FIRST])
     if panel is None or name is None:
         name, panel = _ask_panel(console)
     if complaint is None:
         complaint = _ask_complaint(console, panel)
     part = _ask_part(console, panel, complaint, given.part)
-    said = _ask_both(console, given)
+    said = _ask_both(console, given, panel)
     competence = derived(said)
     instruments = given.instruments if given.instruments is not None else _ask_instruments(console, competence)
     if capped(competence, instruments) != competence:
@@ -199,23 +202,23 @@ def _ask_part(console: Console, panel: Panel, complaint: Complaint, given: str |
     return _asked(console, "number or name", labels, take, f"1 to {len(subjects)}")
 
 
-def _ask_both(console: Console, given: Given) -> tuple[str, ...]:
+def _ask_both(console: Console, given: Given, panel: Panel) -> tuple[str, ...]:
     """What the one person has done and has got; where there are two, only what both have, so that the lower counts."""
     if given.friend is None:
-        return _ask_person(console, given.competence)
+        return _ask_person(console, given.competence, panel)
     console.say([] if given.competence else ["First you, at the screen: you have to know what you ask of others."])
-    own = _ask_person(console, given.competence)
+    own = _ask_person(console, given.competence, panel)
     theirs_given = given.friend.competence
     console.say([] if theirs_given else ["Now them, at the panel: ask each, and take their word, not your guess."])
-    theirs = _ask_person(console, theirs_given)
+    theirs = _ask_person(console, theirs_given, panel, "They, at the panel")
     both = tuple(fact for fact in own if fact in theirs)
     console.say([f"For the two of you, the lower counts: {derived(both)}."])
     return both
 
 
-def _ask_person(console: Console, given: Competence | None) -> tuple[str, ...]:
+def _ask_person(console: Console, given: Competence | None, panel: Panel, title: str = "You") -> tuple[str, ...]:
     if given is None:
-        return interview(console, lambda prompt: _line(console, prompt))
+        return interview(console, lambda prompt: _line(console, prompt), speaker(panel), title)
     console.say(assumption_lines(given))
     return facts_taken(given)
 

@@ -232,7 +232,7 @@ class Conversation:
         self.console.say(["", *text_lines(self.recorded.session, question), ""])
 
     def _help(self, question: Question) -> None:
-        self._page_out(help_page())
+        show(self.console, help_page())  # the words as they are typed, whatever they mean in a region
 
     def _end(self, verdict: Verdict) -> int:
         if verdict.danger:

@@ -12,15 +12,18 @@ from diagnose.wording import COMPETENCE_WORDS
 YES, NO = ("y", "yes"), ("", "n", "no")
 
 
-def interview(console: Console, line: Callable[[str], str]) -> tuple[str, ...]:
+def interview(
+    console: Console, line: Callable[[str], str], say: Callable[[str], str], title: str = "You"
+) -> tuple[str, ...]:
     """The facts that a person said yes to. It ends with the first no, since without that one nothing more is open.
 
-    `line` reads a line for a prompt. Nothing said is a no.
+    `line` reads a line for a prompt, `say` puts a text into the region's words, `title` is who is asked. Nothing said
+    is a no.
     """
     said: list[str] = []
-    console.say(["The box stays shut unless you say yes to what opening it takes. Enter stands for no."], "You")
+    console.say(["The box stays shut unless you say yes to what opening it takes. Enter stands for no."], title)
     for fact in FACTS:
-        console.say([load_texts().interview[fact][0]])
+        console.say([say(load_texts().interview[fact][0])])
         if not _yes(console, line):
             break
         said.append(fact)

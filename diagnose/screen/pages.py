@@ -35,7 +35,7 @@ MOST_OUTCOMES = 4
 HELP = (
     *(f"{word}: {meaning}" for word, meaning in WORDS.items() if word != "danger"),
     "danger, or the key ! alone: smoke, heat, a burning smell, scorching, water in the box, a shock or tingle, a hot "
-    "plug, no earth, a device that won't reset or trips again, or it was not dead",
+    "plug, no earth or ground, a device that won't reset or trips again, or it was not dead",
     "A reading is a number, with or without its unit: 118, 118 V, 4.7k, 1.2 Mohm, OL.",
 )
 WORDS_LINE = "At any time: why, path, skip, back, answers, stop. help lists all words. Something wrong: !"

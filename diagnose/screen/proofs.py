@@ -63,7 +63,11 @@ def proof_page(panel: Panel, part: str, question: ProofQuestion) -> Page:
             return Page(f"Step - {text.title}", told, PROMPTS[WANTS[question.step]])
         case AskProof():
             title, words = proof_text(panel, part, question.proof.name)
-            other = ("This is for someone who may: not for you, as you said.",) if question.by_other else ()
+            other = (
+                ("This is for someone who may and has a meter: not for you, by what you said.",)
+                if question.by_other
+                else ()
+            )
             prompt = _READS[question.proof.reads] if question.limits and question.proof.reads else "pass or fail"
             cautions = _cautions(new_proof_cautions(panel, part, question.proof))
             return Page(f"Before it is used again - {title}", (*other, words, *cautions), prompt)

@@ -34,7 +34,8 @@ def assumed(panel: Panel, at: Setup | None, setup: Setup) -> Setup:
         return at if setup.supply_on else replace(at, supply_on=False, unplugged=_feed(panel))
     if at.supply_on == setup.supply_on:
         return at
-    switches = [name for name in panel.of_role("isolator") if at.position(name) is not None]
+    cutting = () if panel.supply.unplugs else panel.supply.protection
+    switches = [name for name in (*panel.of_role("isolator"), *cutting) if at.position(name) is not None]
     kinds = {name: panel.parts[name].kind for name in switches}
     moved = at.moved(**{name: kind.run if setup.supply_on else kind.rest for name, kind in kinds.items()})
     unplugged = moved.unplugged - _feed(panel) if setup.supply_on else moved.unplugged | _feed(panel)

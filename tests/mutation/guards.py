@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import io
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -52,13 +52,13 @@ def _reset() -> None:
         module.reachable.cache_clear()
 
 
-def table(names: Sequence[str] = ()) -> list[str]:
-    """The lines of the table; of all guards where none is named."""
-    lines = list(HEADER)
+def table(names: Sequence[str] = ()) -> Iterator[str]:
+    """The lines of the table, each once it is known; of all guards where none is named."""
+    yield from HEADER
     for name in names or [guard.name for guard in guards.GUARDS]:
-        lines.append(f"| `{name}` | {', '.join(f'`{test}`' for test in failing(name)) or '**none**'} |")
-    return lines
+        yield f"| `{name}` | {', '.join(f'`{test}`' for test in failing(name)) or '**none**'} |"
 
 
 if __name__ == "__main__":
-    print("\n".join(table(sys.argv[1:])))
+    for line in table(sys.argv[1:]):
+        print(line, flush=True)

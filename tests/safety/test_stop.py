@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import pytest
 
-from diagnose.danger import danger_in
+from diagnose.danger import danger_in, shorted
 from diagnose.errors import AnswerError
 from diagnose.knowledge.library import load_library
 from diagnose.model import Model
@@ -19,11 +19,24 @@ from diagnose.questions import Answer
 from diagnose.safety import DANGERS, STOP_KEY, danger_said
 from diagnose.safety.stop import DANGEROUS_OUTCOMES
 from diagnose.screen.pages import verdict_page
-from diagnose.session import AskCheck, ConfirmStep, Session, Verdict, answer, ask, back, confirm, start, stop
+from diagnose.session import (
+    AskCheck,
+    ConfirmStep,
+    Session,
+    Verdict,
+    answer,
+    ask,
+    back,
+    confirm,
+    open_checks,
+    start,
+    stop,
+)
 from diagnose.texts import load_texts
 from tests.screen.helpers import proof_reply, recorded, step_on
 
 SENTENCES = {
+    "no ground": "no earth",
     "There is smoke!": "smoke", "SMOKE": "smoke", "it is smoking": "smoke", "I got a shock": "shock", "flames": "fire",
     "it tingles when I touch it": "tingle", "smells like something burning": "burning smell",
     "  Hot  Plug. ": "hot plug",
@@ -155,6 +168,32 @@ class _Choice:
 
     def __init__(self, check: object) -> None:
         self.check, self.bits = check, 1.0
+
+
+# A short --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("tail", "head", "typed", "off"),
+    [
+        ("cord.plug_a", "cord.plug_b", "0.3 ohm", True),  # the element's cores on each other
+        ("cord.plug_a", "cord.plug_b", "17.6 ohm", False),
+        ("cord.plug_a", "cord.plug_b", "9 ohm", False),  # a thinned element is no short
+        ("cord.plug_a", "cord.plug_earth", "0.3 ohm", True),  # a pole on the earth
+        ("cord.plug_a", "cord.plug_earth", "OL", False),
+        ("relay.line", "relay.load", "0.2 ohm", False),  # a welded contact is closed, and no short
+    ],
+)
+def test_nobody_switches_on_into_a_short(tail: str, head: str, typed: str, off: bool) -> None:
+    """After a reading of a short across the supply no check with the supply on is open any more."""
+    model = open_model("shed_single_kettle", "element_cold", "element")
+    checks = [c for c in model.checks if (c.tail, c.head) == (tail, head) and c.quantity == "resistance"]
+    session = start(model, "isolated")
+    value = float("inf") if typed == "OL" else float(typed.partition(" ")[0])
+    after = replace(session, answers=(Answer(checks[0].id, typed, value, None),))
+    assert shorted(model, after.answers[0]) == off
+    assert any(check.setup.supply_on for check in open_checks(after)) != off
+    assert any(not check.setup.supply_on for check in open_checks(after))
 
 
 # What is to be proved after a stop ---------------------------------------------------------------------------

@@ -93,6 +93,7 @@ def test_words_explain_without_answering(typed: PipeInput) -> None:
     assert "Why this check" in console.said
     assert "Path of the current: controller" in console.said
     assert console.said.count("Words") == 2
+    assert any(line.startswith("grounds: ") for line in console.said), "a word that is typed stays as it is typed"
     assert events == []
 
 
