@@ -36,7 +36,7 @@ class Style:
 
 LINES = Style("║", "│", "┆", "◄", "◄", "└", "┘", "─", "…")
 ASCII = Style("#", "|", ":", "<", "<", "+", "+", "-", "..")
-LEGEND = "ok: cleared by an answer. ?: suspect, with its share. RED, BLACK: the probes."
+LEGEND = "ok: cleared by an answer, which is not proved dead. ?: suspect, with its share."
 
 
 def ladder_lines(session: Session, question: Question | None, width: int, style: Style = LINES) -> list[str]:
