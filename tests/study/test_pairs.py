@@ -32,7 +32,7 @@ def test_a_sample_of_pairs_is_found() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 60), ("cellar_two_kettle", 30)])
+@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 20), ("balcony_one_pot", 8)])
 def test_most_pairs_are_found(panel: str, count: int) -> None:
     trials = trials_of(panel, count, 2)
     assert len(trials) == count

@@ -30,6 +30,6 @@ def test_one_slip_in_a_session_does_no_harm() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 80), ("cellar_two_kettle", 40)])
+@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 30), ("balcony_one_pot", 12)])
 def test_one_slip_does_no_harm_on_a_larger_sample(panel: str, count: int) -> None:
     held(trials_of(panel, count, 3), 0.95)
