@@ -23,6 +23,7 @@ NOTHING_SHARE = 0.02  # a reading below this share of what is expected is next t
 HANGS = 0.9  # belief that the other answers leave in what an end names, below which one answer decides it: a judgement
 NAMED_ALONE, NAMED_SHARE = 0.97, 0.01  # what an end names: one group, or all causes with so much belief
 MOST_SLIPS = 4
+LONG_MINUTES = 10.0  # a rise, a boil-off or a log of temperatures: many readings, and not noted twice on a brew day
 
 
 def doubted(
@@ -59,7 +60,7 @@ def deciding(model: Model, answers: Sequence[Answer]) -> Answer | None:
     for number, answer in enumerate(given):
         without = posterior(model.prior, np.delete(likely, number, axis=0))
         share = float(without[named].sum())
-        if not answer.doubted and share < least:
+        if not answer.doubted and model.checks_by_id[answer.check_id].minutes < LONG_MINUTES and share < least:
             found, least = answer, share
     return found
 

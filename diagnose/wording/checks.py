@@ -209,7 +209,7 @@ def doubt_lines(question: AskCheck) -> list[str]:
     """Said when nothing known explains what was answered, or when it turns over what looked settled."""
     typed, doubt = _typed(question), question.doubt
     if doubt is not None and doubt.why == "decides":
-        first = f"'{typed}' decides it: without that, the other answers point elsewhere. That is worth a second look."
+        first = f"'{typed}' decides it: all else would point elsewhere. That is worth a second look."
     elif doubt is not None and doubt.why == "overturns":
         first = f"'{typed}' turns over what the answers before it agreed on. That is worth a second look."
     else:
