@@ -22,7 +22,8 @@ SENSED = (
     "probe_off_when_hot", "probe_wanders", "probe_jumps_with_load", "controller_alarm",
 )  # fmt: skip
 COMMANDED = ("element_cold", "element_stuck_on")
-# All bundled panels that have a controller. Each complaint is made about the first part that it may be about: other channels are built alike.
+# All bundled panels that have a controller. Each complaint is made about the first part that it may be about: other
+# channels are built alike.
 # On the largest every second fault is hidden, so that a panel takes a minute at most.
 PANELS = tuple(each.name for each in bundled_panels() if open_panel(each.name).of_role("controller"))
 LARGE = ("mill_three_phase", "stable_interlocked", "cellar_two_kettle")
