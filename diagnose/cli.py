@@ -29,6 +29,7 @@ from diagnose.options import (
     add_rates,
     add_report,
     add_sheet,
+    add_spares,
     add_study,
     add_swing,
     add_tables,
@@ -42,6 +43,7 @@ from diagnose.options import (
     run_study,
     run_swing,
     run_validate,
+    with_spares,
 )
 
 if TYPE_CHECKING:
@@ -127,6 +129,7 @@ def parser() -> argparse.ArgumentParser:
         "--instruments", type=_instruments, metavar="LIST",
         help=f"what is at hand, with commas between: {', '.join(INSTRUMENT_NAMES)}; or none",
     )  # fmt: skip
+    add_spares(start)
     start.add_argument("--log", metavar="FILE", help="where to keep the session; else in your state folder")
     start.add_argument("--json-lines", action="store_true", help="talk in JSON, one object a line, for other programs")
     add_rates(start)
@@ -230,6 +233,7 @@ def _start(options: argparse.Namespace) -> int:
         console.say(["Nothing was begun."])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
     console.say([*([shifted.line] if shifted.line else []), "Working out what each fault would show ..."])
+    choices = with_spares(choices, options.spares)
     recorded, kept, _ = _begun(choices, log, shifted)
     console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
     return _talk(console, recorded, str(kept.path), phone, options.ladder)
@@ -270,6 +274,7 @@ def _start_json(options: argparse.Namespace) -> int:
     check_stated(competence, instruments)
     said = facts_taken(competence)
     choices = Choices(panel, panel_path(options.panel)[1], complaint, part, competence, instruments, said)
+    choices = with_spares(choices, options.spares)
     recorded, kept, header = _begun(choices, log, shifted)
     return _serve(recorded, header, str(kept.path), friend is not None)
 

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from diagnose.screen.asking import Choices
 
 
 def add_tables(commands: Any) -> None:
@@ -82,6 +86,25 @@ def add_sheet(commands: Any, competence: Callable[[str], str], instruments: Call
     )
     sheet.add_argument("--out", metavar="FILE", help="where to write it; else it is printed")
     add_rates(sheet)
+
+
+def add_spares(command: argparse.ArgumentParser) -> None:
+    """The option that says which parts are to hand."""
+    command.add_argument(
+        "--spares", type=_names, metavar="LIST", default=(),
+        help="parts to hand, with commas between, such as relay,probe: one is changed on a guess where that is quicker",
+    )  # fmt: skip
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name.strip() for name in text.split(",") if name.strip())
+
+
+def with_spares(choices: Choices, names: Sequence[str]) -> Choices:
+    """What a session is begun with, the parts to hand added. Raises UsageError for what the panel does not have."""
+    from diagnose.acting import spares_of  # late, as all that is heavy
+
+    return replace(choices, instruments=(*choices.instruments, *spares_of(choices.panel, names)))
 
 
 def add_study(commands: Any, competence: Callable[[str], str], instruments: Callable[[str], tuple[str, ...]]) -> None:

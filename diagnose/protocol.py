@@ -14,6 +14,7 @@ from typing import Any, BinaryIO, Final
 import numpy as np
 
 from diagnose import __version__
+from diagnose.acting import SPARE
 from diagnose.checks import Check
 from diagnose.circuit.setup import Setup
 from diagnose.errors import AnswerError
@@ -65,7 +66,8 @@ def hello(header: Header, log: str, friend: bool = False) -> Message:
     return {
         "type": "hello", "protocol": PROTOCOL, "version": __version__, "panel": header.panel,
         "complaint": header.complaint, "part": header.subject or None, "competence": header.competence,
-        "instruments": list(header.instruments), "log": log, "friend": friend,
+        "instruments": [name for name in header.instruments if not name.startswith(SPARE)],
+        "log": log, "friend": friend,
         "assumed": assumption_lines(competence_named(header.competence)),
     }  # fmt: skip
 

@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from diagnose.acting import why_no_more, worth_guessing
 from diagnose.checks import Check
 from diagnose.choose import Choice, best_check
 from diagnose.circuit.netlist import FloatArray
@@ -168,7 +169,7 @@ def _next(session: Session) -> Question:
     found = open_checks(session)
     due = tuple(check for check in found if check.id not in session.later) or found
     choice = session.chooser(session.model, now, due, session.state, session.at, session.competence, told)
-    if choice is None:
+    if choice is None or worth_guessing(session.model, now, session.instruments, session.state, choice):
         return _at_the_end(session)
     return _towards(session, choice.check, choice.bits)
 
@@ -433,7 +434,7 @@ def _verdict(session: Session) -> Verdict:
     parts = {share.part for share in causes}
     reason = ""
     if len(parts) > 1 and groups[lead] < LEAD_ENOUGH:
-        reason = "no check that is open to you tells these apart"
+        reason = why_no_more(model, now, session.instruments)
         if session.by_answer:
             reason = "the last answer is a danger in itself, so nothing more is asked"
     elif len(parts) > 1 and model.panel.at_the_service(cause.part):

@@ -62,6 +62,7 @@ LAYERS = (
     "heat_checks",
     "probe_checks",
     "choose",
+    "acting",
     "questions",
     "chains",
     "levels",

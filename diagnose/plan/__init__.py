@@ -3,7 +3,7 @@
 from diagnose.plan.information import expected_information, group_entropy, rank
 from diagnose.plan.lookahead import Outlook, look_ahead
 from diagnose.plan.places import Places
-from diagnose.plan.repair import RepairPlan, repair_order, repair_plan_with_setup, sequence_cost
+from diagnose.plan.repair import RepairPlan, repair_order, repair_plan_with_setup, sequence_cost, worth_trying
 from diagnose.plan.strategy import Step, compile_strategy, optimal_strategy, path_of
 
 __all__ = [
@@ -21,4 +21,5 @@ __all__ = [
     "repair_order",
     "repair_plan_with_setup",
     "sequence_cost",
+    "worth_trying",
 ]

@@ -45,6 +45,18 @@ def repair_order(probability: ArrayLike, cost: ArrayLike) -> IndexArray:
     return np.argsort(-ratio, kind="stable")
 
 
+def worth_trying(probability: float, act: float, look: float) -> bool:
+    """Whether a remedy is better tried now than after looking until the cause is known.
+
+    Trying it costs `act`; where it does not mend, what it takes to look and to act is still to come. Looking first
+    costs `look`, then `act` once. So act + (1 - p)(look + act) against look + act.
+
+    >>> worth_trying(0.8, 15.0, 10.0), worth_trying(0.5, 15.0, 10.0)
+    (True, False)
+    """
+    return act + (1 - probability) * (look + act) < look + act
+
+
 def sequence_cost(
     probability: ArrayLike,
     cost: ArrayLike,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, TypeVar
 
+from diagnose.acting import SPARE
 from diagnose.report.conclusion import alarms_of, conclusion_of, result_lines, result_of
 from diagnose.report.course import cause_lines, course_of
 from diagnose.report.entries import entries_of
@@ -100,7 +101,7 @@ def facts_of(of: Trace, log: str, written: str) -> Iterable[tuple[str, str]]:
     if header.begun:
         yield "Begun", header.begun.partition(".")[0].replace("T", " ")
     yield "Competence", COMPETENCE_WORDS[of.begun.competence]
-    tools = [INSTRUMENT_WORDS.get(name, name) for name in header.instruments]
+    tools = [INSTRUMENT_WORDS.get(name, name.replace(SPARE, "a spare ")) for name in header.instruments]
     yield "At hand", ", ".join(tools) or "no meter"
     if header.factors:
         yield "Failure rates", "shifted by faults confirmed before"
