@@ -16,10 +16,11 @@ from diagnose.yamlfile import Mapping as MappingNode
 
 @dataclass(frozen=True, slots=True)
 class Confirmed:
-    """What it turned out to be. An empty fault stands for any fault of the part."""
+    """What it turned out to be. An empty fault stands for any fault of the part; `also` is the other part of a pair."""
 
     part: str
     fault: str
+    also: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class RecordedCase:
     competence: str
     instruments: tuple[str, ...]
     answers: Mapping[str, str]
+    again: Mapping[str, str]  # what was typed where a check was asked once more, since its answer fitted nothing
     confirmed: Confirmed
     group: tuple[str, ...]  # parts that no offered check tells apart, where there are such
     provenance: str
@@ -48,12 +50,12 @@ def read_case(path: Path, shown_as: str | None = None) -> RecordedCase:
     keys = collect.mapping(
         node,
         required=("case", "panel", "complaint", "answers", "confirmed", "provenance"),
-        optional=("part", "competence", "instruments", "notes", "group"),
+        optional=("part", "competence", "instruments", "notes", "group", "again"),
     )
     collect.raise_errors()
     competence = collect.choice(keys["competence"], COMPETENCES) if "competence" in keys else "live"
     instruments = [collect.choice(item, INSTRUMENT_CHOICES) or "" for item in _items(collect, keys.get("instruments"))]
-    confirmed = collect.mapping(keys["confirmed"], required=("part",), optional=("fault",))
+    confirmed = collect.mapping(keys["confirmed"], required=("part",), optional=("fault", "also"))
     case = RecordedCase(
         path=node.place.file,
         title=collect.text(keys["case"]),
@@ -63,9 +65,11 @@ def read_case(path: Path, shown_as: str | None = None) -> RecordedCase:
         competence=competence or "live",
         instruments=tuple(instruments) if "instruments" in keys else ("multimeter",),
         answers=MappingProxyType(_answers(collect, keys["answers"])),
+        again=MappingProxyType(_answers(collect, keys["again"]) if "again" in keys else {}),
         confirmed=Confirmed(
             collect.text(confirmed["part"]) if "part" in confirmed else "",
             collect.text(confirmed["fault"]) if "fault" in confirmed else "",
+            collect.text(confirmed["also"]) if "also" in confirmed else "",
         ),
         group=tuple(collect.text(item) for item in _items(collect, keys.get("group"))),
         provenance=collect.text(keys["provenance"]),

@@ -344,8 +344,11 @@ def _review(options: argparse.Namespace) -> int:
 
 
 def _kinds(options: argparse.Namespace) -> int:
+    from diagnose.counting import main_counts
     from diagnose.kinds_table import main_kinds
 
+    if options.counts:
+        return main_counts()
     return main_kinds(options.format)
 
 

@@ -36,6 +36,7 @@ def add_tables(commands: Any) -> None:
         description="Prints every kind of part with its faults, what each changes and where it shows.",
     )  # fmt: skip
     kinds.add_argument("--format", choices=("text", "markdown"), default="text")
+    kinds.add_argument("--counts", action="store_true", help="print how much the knowledge base holds instead")
     draw = commands.add_parser(
         "draw", help="draw a panel as SVG: its wiring, or its one-line diagram", description="Draws a panel as SVG."
     )

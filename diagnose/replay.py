@@ -51,7 +51,8 @@ def replay(case: RecordedCase, model: Model) -> Replayed:
                 confirm(session, _DEAD if WANTS[question.step] == "volts" else "") if wanted else leave_out(session)
             )
             continue
-        text = case.answers.get(question.check.id)
+        given = case.again if question.doubted is not None and question.check.id in case.again else case.answers
+        text = given.get(question.check.id)
         if text is None:
             session = leave_out(session)
             continue
@@ -65,7 +66,7 @@ def replay(case: RecordedCase, model: Model) -> Replayed:
 
 
 def _known_answers(case: RecordedCase, model: Model) -> None:
-    unknown = [name for name in case.answers if name not in model.checks_by_id]
+    unknown = [name for name in (*case.answers, *case.again) if name not in model.checks_by_id]
     if unknown:
         raise FileError(
             Problem(
@@ -79,6 +80,9 @@ def _known_answers(case: RecordedCase, model: Model) -> None:
 def _judge(case: RecordedCase, verdict: Verdict) -> tuple[bool, str]:
     named = tuple(dict.fromkeys(share.part for share in verdict.causes))
     lead = verdict.causes[0] if verdict.causes else None
+    beside = {share.also_part for share in verdict.causes} | {each.part for each in verdict.further if each.sure}
+    if case.confirmed.also and case.confirmed.also not in beside:
+        return False, f"ended {verdict.kind} without {case.confirmed.also} beside {', '.join(named) or 'nothing'}"
     if case.group:
         passed = verdict.kind == "group" and case.confirmed.part in named and set(named) <= set(case.group)
         return passed, "" if passed else f"ended {verdict.kind} with {', '.join(named) or 'nothing'}"

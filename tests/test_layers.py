@@ -91,6 +91,7 @@ LAYERS = (
     "expected_table",
     "finish_text",
     "kinds_table",
+    "counting",
     "learning",
     "drawing",
     "cases",

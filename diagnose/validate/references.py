@@ -94,7 +94,8 @@ def alike(complaints: Sequence[tuple[Complaint, Place]]) -> Iterator[Problem]:
 def of_case(case: RecordedCase, node: Node, panel: Panel, complaint: Complaint, part: str | None) -> Iterator[Problem]:
     """What a case names that its panel lacks: parts, faults, checks; and answers that can't be read."""
     names = (*panel.parts, *panel.wires_by_name)
-    for name, key in ((case.confirmed.part, "part"), *((other, "") for other in case.group)):
+    also = [(case.confirmed.also, "also")] if case.confirmed.also else []
+    for name, key in ((case.confirmed.part, "part"), *also, *((other, "") for other in case.group)):
         if name not in names:
             at = place_of(node, "confirmed", key) if key else place_of(node, "group")
             yield _unknown("part of this panel", name, names, at)
@@ -107,8 +108,9 @@ def of_case(case: RecordedCase, node: Node, panel: Panel, complaint: Complaint, 
         check.id: check
         for check in offered_checks(panel, named_setups(build(panel), part), complaint.setups, names, part)
     }
-    for name, text in case.answers.items():
-        place = place_of(node, "answers", name)
+    typed = (*(("answers", *each) for each in case.answers.items()), *(("again", *each) for each in case.again.items()))
+    for key, name, text in typed:
+        place = place_of(node, key, name)
         if name not in checks:
             yield _unknown("check on this panel", name, checks, place)
             continue

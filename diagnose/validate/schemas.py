@@ -254,7 +254,7 @@ def _case(complaints: Sequence[str]) -> Schema:
             "panel": TEXT,
             "complaint": _one_of(complaints),
             "answers": {"type": "object", "additionalProperties": TEXT},
-            "confirmed": _keys({"part": TEXT}, {"fault": TEXT}),
+            "confirmed": _keys({"part": TEXT}, {"fault": TEXT, "also": TEXT}),
             "provenance": TEXT,
         },
         {
@@ -263,5 +263,6 @@ def _case(complaints: Sequence[str]) -> Schema:
             "instruments": _list(_one_of(INSTRUMENT_CHOICES)),
             "notes": TEXT,
             "group": _list(TEXT),
+            "again": {"type": "object", "additionalProperties": TEXT},
         },
     )

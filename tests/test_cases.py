@@ -1,0 +1,132 @@
+"""The recorded cases reach every complaint and every kind of part that can be what was wrong; the documents' counts hold."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from diagnose.cases import RecordedCase, read_case
+from diagnose.cli import DONE, main
+from diagnose.counting import counted
+from diagnose.errors import FileError
+from diagnose.knowledge.library import load_library
+from diagnose.opening import all_complaints, bundled_panels, open_model, open_panel
+from diagnose.replay import replay
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDER = ROOT / "cases"
+CASES = [read_case(path) for path in sorted(FOLDER.glob("*.yaml"))]
+COUNTS = dict(counted(FOLDER))
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+IN_WORDS = (
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+    "twenty",
+)
+
+# What no case can confirm, and why.
+NEVER_A_CAUSE = {
+    "alarm": "no complaint is made of an alarm that stays silent",
+    "ammeter": "no complaint is made of a meter on the door that is dark",
+    "voltmeter": "no complaint is made of a meter on the door that is dark",
+    "timer_relay": "it sounds the alarm, of which no complaint is made",
+    "dc_supply": "it feeds a lamp that lies beside no element",
+    "lamp_dc": "it lies beside no element",
+    "earth_bar": "a lost earth shows in no use of a sound panel; proof checks find it",
+    "enclosure": "a lost earth shows in no use of a sound panel; proof checks find it",
+}
+
+
+def kinds_on_panels() -> set[str]:
+    """Kinds with faults that some bundled panel has a part of."""
+    parts = [part for entry in bundled_panels() for part in open_panel(entry.name).parts.values()]
+    return {part.kind.name for part in parts if part.kind.faults}
+
+
+def test_there_are_enough_cases_and_each_says_where_it_is_from() -> None:
+    assert len(CASES) >= 80
+    assert all(case.provenance and case.notes for case in CASES)
+    assert len({case.title for case in CASES}) == len(CASES)
+
+
+def test_every_complaint_has_a_case() -> None:
+    told = Counter(case.complaint for case in CASES)
+    assert [name for name in all_complaints() if not told[name]] == []
+
+
+def test_every_kind_of_part_was_what_was_wrong_in_a_case_or_never_can_be() -> None:
+    """Kinds that no bundled panel has can't be in a case; of the others each is confirmed once, or its reason stands above."""
+    confirmed = {open_panel(case.panel).kind_of(case.confirmed.part).name for case in CASES}
+    assert sorted(kinds_on_panels() - confirmed - NEVER_A_CAUSE.keys()) == []
+    assert sorted(confirmed & NEVER_A_CAUSE.keys()) == []
+    assert NEVER_A_CAUSE.keys() <= load_library().kinds.keys()
+
+
+def test_every_panel_has_a_case() -> None:
+    assert {entry.name for entry in bundled_panels()} <= {case.panel for case in CASES}
+
+
+def test_there_are_misreadings_groups_pairs_and_designs_among_them() -> None:
+    assert sum(bool(case.again) for case in CASES) >= 2
+    assert sum(bool(case.group) for case in CASES) >= 5
+    assert sum(bool(case.confirmed.also) for case in CASES) >= 2
+    assert sum("nothing" in case.title.lower() or "all it can" in case.title for case in CASES) >= 3
+
+
+def case_of(name: str) -> RecordedCase:
+    return read_case(FOLDER / f"{name}.yaml")
+
+
+def test_a_slip_is_asked_again_and_without_the_second_reading_it_is_no_pass() -> None:
+    """What `again` holds is what mends a misreading; it is read only where a check was doubted."""
+    from dataclasses import replace
+
+    case = case_of("misread_element_ohms")
+    model = open_model(case.panel, case.complaint, case.part)
+    assert replay(case, model).passed
+    assert case.again.keys() <= case.answers.keys()
+    lacking = replace(case, again={"no:such:check": "1"})
+    with pytest.raises(FileError, match="no check 'no:such:check' is offered"):
+        replay(lacking, model)
+
+
+def test_the_other_of_a_pair_has_to_be_named() -> None:
+    from dataclasses import replace
+
+    case = next(case for case in CASES if case.confirmed.also)
+    model = open_model(case.panel, case.complaint, case.part)
+    assert replay(case, model).passed
+    other = replay(replace(case, confirmed=replace(case.confirmed, also="heat_lamp")), model)
+    assert not other.passed and "without heat_lamp beside" in other.why
+
+
+def test_the_counts_in_the_documents_are_true(capsys: pytest.CaptureFixture[str]) -> None:
+    """DEVELOPERS.md has the table that `diagnose kinds --counts` prints; the README says how many panels come along."""
+    assert main(["kinds", "--counts"]) == DONE
+    printed = [line.split(maxsplit=1) for line in capsys.readouterr().out.splitlines()]
+    assert {what: int(number) for number, what in printed} == COUNTS
+    told = {what: int(number) for what, number in re.findall(r"^\| ([a-z ]+) \| (\d+) \|$", DEVELOPERS, re.MULTILINE)}
+    assert told == COUNTS
+    word = re.search(r"^(\w+) invented panels come along", README, re.MULTILINE)
+    assert word and IN_WORDS.index(word[1].lower()) + 11 == COUNTS["panels"]
+    listed = set(re.findall(r"^\| `(\w+)` \|", README.partition("## Your own panel")[2], re.MULTILINE))
+    assert listed == {entry.name for entry in bundled_panels()}
+
+
+@pytest.mark.parametrize(
+    ("what", "least"),
+    [("panels", 12), ("complaints", 35), ("kinds of cause", 150), ("kinds of check", 80), ("recorded cases", 80)],
+)
+def test_the_knowledge_base_stays_broad(what: str, least: int) -> None:
+    assert COUNTS[what] >= least
