@@ -1,4 +1,4 @@
-"""The recorded cases reach every complaint and every kind of part that can be what was wrong; the documents' counts hold."""
+"""The recorded cases reach every complaint and every kind of part that can be at fault; the documents' counts hold."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def test_every_complaint_has_a_case() -> None:
 
 
 def test_every_kind_of_part_was_what_was_wrong_in_a_case_or_never_can_be() -> None:
-    """Kinds that no bundled panel has can't be in a case; of the others each is confirmed once, or its reason stands above."""
+    """Kinds that no bundled panel has are in no case; of the others each is confirmed once, or its reason is told."""
     confirmed = {open_panel(case.panel).kind_of(case.confirmed.part).name for case in CASES}
     assert sorted(kinds_on_panels() - confirmed - NEVER_A_CAUSE.keys()) == []
     assert sorted(confirmed & NEVER_A_CAUSE.keys()) == []
