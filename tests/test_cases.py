@@ -130,3 +130,19 @@ def test_the_counts_in_the_documents_are_true(capsys: pytest.CaptureFixture[str]
 )
 def test_the_knowledge_base_stays_broad(what: str, least: int) -> None:
     assert COUNTS[what] >= least
+
+
+def test_a_drop_of_voltage_and_a_second_reading_are_read_when_cases_are_validated(tmp_path: Path) -> None:
+    """A typed drop is two readings or their difference; what `again` and `also` name has to be there."""
+    from diagnose.validate.reading import problems_in
+
+    drop = next(path for path in sorted(FOLDER.glob("*.yaml")) if ":voltage_drop:" in path.read_text(encoding="utf-8"))
+    assert problems_in([drop]) == ()
+    slipped = (FOLDER / "misread_element_ohms.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "slipped.yaml"
+    path.write_text(
+        slipped.replace("fault: open}", "fault: open, also: nobody}").replace('": "OL"\nconf', '": "x"\nconf')
+    )
+    told = [problem.message for problem in problems_in([path])]
+    assert len(told) == 2
+    assert "there is no part of this panel 'nobody'" in told[1] or "there is no part of this panel 'nobody'" in told[0]

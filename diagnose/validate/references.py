@@ -12,7 +12,7 @@ from diagnose.controller_signs import CHANGES
 from diagnose.errors import AnswerError, Place, Problem
 from diagnose.knowledge.records import Complaint, Kind
 from diagnose.panel.records import Panel
-from diagnose.readings import parse_reading
+from diagnose.readings import parse_drop, parse_reading
 from diagnose.setups import named_setups
 from diagnose.texts import Texts
 from diagnose.yamlfile import Mapping as MappingNode
@@ -126,6 +126,8 @@ def _readable(panel: Panel, check: Check, text: str) -> None:
         plain = " ".join(text.lower().replace("_", " ").split())
         if check.sign != "course" and not any(outcome.startswith(plain) for outcome in sign.outcomes):
             raise AnswerError(Problem(f"'{text}' is none of the answers", ", ".join(sign.outcomes)))
+    elif check.quantity == "voltage_drop":
+        parse_drop(text)
     elif check.quantity in COMPUTED_ANSWERS or check.setup_name == "boiled":
         return
     elif check.quantity != "temperature" or text.strip().lower() not in ("none", "no number"):
