@@ -49,6 +49,7 @@ def expectations(netlist: Netlist, complaint: str, subject: str | None) -> tuple
     low, high = option.minutes
     message = (
         f"{litres:.0f} L from {TAP_CELSIUS:.0f} °C to the boil take {low:.0f} to {high:.0f} minutes with all its power"
+        f"{'' if kettle else ', and twice the volume twice as long'}"
     )
     place = panel.parts[subject].place
     return (Finding(RULE, (subject,), message, COMPLAINTS[complaint], "worked out", "note", place, (complaint,)),)
