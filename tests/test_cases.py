@@ -112,7 +112,7 @@ def test_the_other_of_a_pair_has_to_be_named() -> None:
 
 
 def test_the_counts_in_the_documents_are_true(capsys: pytest.CaptureFixture[str]) -> None:
-    """DEVELOPERS.md says what `diagnose kinds --counts` prints, or a little less; the README says how many panels come along."""
+    """DEVELOPERS.md says what `diagnose kinds --counts` prints, or a little less; the README names every panel."""
     assert main(["kinds", "--counts"]) == DONE
     printed = [line.split(maxsplit=1) for line in capsys.readouterr().out.splitlines()]
     assert {what: int(number) for number, what in printed} == COUNTS
