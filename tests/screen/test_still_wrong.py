@@ -47,6 +47,8 @@ class _Person:
 
 
 class _Console:
+    width = 80
+
     def __init__(self, person: _Person) -> None:
         self.person, self.titles = person, []
 
