@@ -14,15 +14,16 @@ from diagnose.expected_table import expected_markdown, expected_text
 from diagnose.findings import design_findings, findings_text
 from diagnose.knowledge.records import Kind
 from diagnose.knowledge.regions import FUNCTIONS, Region, foreign_words, load_regions, translator
+from diagnose.ladder import spoken_lines
 from diagnose.opening import Recorded, all_complaints, bundled_panels, fitting, open_model, open_panel
 from diagnose.panel.reader import REGIONS
 from diagnose.panel.records import Panel
 from diagnose.protocol import message_of, why_message
 from diagnose.safety import WANTS
-from diagnose.screen.pages import opening_page, path_page, step_page, verdict_page, why_page
+from diagnose.screen.pages import opening_page, step_page, verdict_page, why_page
 from diagnose.session import AskCheck, ConfirmStep, Verdict, start
 from diagnose.texts import load_texts, proof_text
-from diagnose.wording import caution_words, check_page, own_words, regional, regional_page
+from diagnose.wording import caution_words, check_page, own_words, regional, regional_lines, regional_page
 from diagnose.wording.regional import KEYS_KEPT, colour_at, functions_of
 
 PANELS = [entry.name for entry in bundled_panels()]
@@ -170,7 +171,7 @@ def pages_of(recorded: Recorded, most: int) -> Iterator[str]:
         else:
             page = check_page(recorded.session, question, 1)
             yield from regional_page(panel, why_page(recorded.session, question)).lines
-            yield from regional_page(panel, path_page(recorded.session, question)).lines
+            yield from regional_lines(panel, spoken_lines(recorded.session, question))
         page = regional_page(panel, page)
         yield from (page.title, *page.lines)
         if isinstance(question, Verdict):
