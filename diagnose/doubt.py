@@ -21,7 +21,7 @@ SETTLED, UPSET = 0.8, 0.5  # belief in what leads, before and after an answer th
 AGREES = 0.5  # belief in causes that a slip would make the answer fit, from which it is the likely one
 NOTHING_SHARE = 0.02  # a reading below this share of what is expected is next to nothing
 HANGS = 0.9  # belief that the other answers leave in what an end names, below which one answer decides it: a judgement
-NAMED_ALONE, NAMED_SHARE = 0.97, 0.01  # what an end names: one group, or all causes with so much belief
+NAMED_ALONE = 0.97  # belief in one group, from which an end names it alone
 MOST_SLIPS = 4
 LONG_MINUTES = 10.0  # a rise, a boil-off or a log of temperatures: many readings, and not noted twice on a brew day
 
@@ -55,11 +55,12 @@ def deciding(model: Model, answers: Sequence[Answer]) -> Answer | None:
     now = posterior(model.prior, likely)
     groups = model.group_numbers
     lead = groups == int(np.argmax(np.bincount(groups, weights=now)))
-    named = lead if now[lead].sum() >= NAMED_ALONE else now >= NAMED_SHARE
+    if now[lead].sum() < NAMED_ALONE:
+        return None  # several parts are named: no one answer has pointed at one, and more looking follows in any case
     found, least = None, HANGS
     for number, answer in enumerate(given):
         without = posterior(model.prior, np.delete(likely, number, axis=0))
-        share = float(without[named].sum())
+        share = float(without[lead].sum())
         if not answer.doubted and model.checks_by_id[answer.check_id].minutes < LONG_MINUTES and share < least:
             found, least = answer, share
     return found

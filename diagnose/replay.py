@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 
 from diagnose.cases import RecordedCase, read_case
@@ -15,6 +18,7 @@ from diagnose.safety import WANTS
 from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, leave_out, start
 
 LONGEST = 500
+SHARED_FROM = 8  # a process more takes a second to start, so a few cases are quicker in one
 _DEAD = "0 V"  # a case tells of its checks; whoever recorded it had proved the panel dead
 
 
@@ -108,22 +112,48 @@ def case_files(paths: Sequence[str]) -> Iterator[Path]:
             raise FileError(Problem(f"{name}: there is no such file or folder", "a case or a folder of cases"))
 
 
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """What is printed of a case, and what it counts for."""
+
+    text: str
+    passed: bool
+    broken: bool
+
+
 def main_replay(paths: Sequence[str]) -> int:
-    """Replay cases, print a line each and a count; 0 if all pass, 1 if any fails, 2 where a file can't be used."""
-    passed = failed = broken = 0
-    for path in case_files(paths):
-        try:
-            case = read_case(path, str(path))
-            done = replay(case, open_model(case.panel, case.complaint, case.part))
-        except DiagnoseError as error:
-            print(error, file=sys.stderr)
-            broken += 1
-            continue
-        passed += done.passed
-        failed += not done.passed
-        print(f"{'passed' if done.passed else 'FAILED'}  {path}  {done.checks} checks  {case.title}"
-              + (f"  ({done.why})" if done.why else ""))  # fmt: skip
-    print(f"{passed} passed, {failed + broken} failed")
+    """Replay cases, print a line each and a count; 0 if all pass, 1 if any fails, 2 where a file can't be used.
+
+    Many cases are shared out to the cores; the lines come in the files' order all the same.
+    """
+    files = list(case_files(paths))
+    lines: list[_Line] = []
+    for line in _in_one_process(files) if len(files) < SHARED_FROM else _on_all_cores(files):
+        print(line.text, file=sys.stderr if line.broken else sys.stdout, flush=True)
+        lines.append(line)
+    passed, broken = (sum(getattr(line, what) for line in lines) for what in ("passed", "broken"))
+    print(f"{passed} passed, {len(lines) - passed} failed")
     if broken:
         return 2
-    return 1 if failed else 0
+    return 0 if passed == len(lines) else 1
+
+
+def _in_one_process(files: Sequence[Path]) -> Iterator[_Line]:
+    return (_replayed(path) for path in files)
+
+
+def _on_all_cores(files: Sequence[Path]) -> Iterator[_Line]:
+    # Started anew, since a copy of a process that has threads may stop for ever.
+    with ProcessPoolExecutor(min(os.cpu_count() or 1, len(files)), get_context("spawn")) as pool:
+        yield from pool.map(_replayed, files)
+
+
+def _replayed(path: Path) -> _Line:
+    try:
+        case = read_case(path, str(path))
+        done = replay(case, open_model(case.panel, case.complaint, case.part))
+    except DiagnoseError as error:
+        return _Line(str(error), False, True)
+    why = f"  ({done.why})" if done.why else ""
+    text = f"{'passed' if done.passed else 'FAILED'}  {path}  {done.checks} checks  {case.title}{why}"
+    return _Line(text, done.passed, False)

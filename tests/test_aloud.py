@@ -24,7 +24,7 @@ from diagnose.knowledge.regions import foreign_words
 from diagnose.opening import Recorded, bundled_panels, open_panel
 from diagnose.panel.records import Panel
 from diagnose.protocol import serve
-from diagnose.proving import AskProof, AskRepair, Closing, ProofQuestion, ProofStep
+from diagnose.proving import AskProof, AskRepair, AskWorks, Closing, ProofQuestion, ProofStep
 from diagnose.safety import COMPETENCES, PLAIN_STOP, lower_of
 from diagnose.screen.console import PlainConsole, wrapped
 from diagnose.screen.conversation import Conversation
@@ -365,7 +365,7 @@ def proofs_aloud(competence: str) -> list[tuple[ProofQuestion, Aloud, Recorded]]
 @pytest.mark.parametrize("competence", ["isolated", "live"])
 def test_proof_checks_are_read_aloud_one_action_a_line(competence: str) -> None:
     told = proofs_aloud(competence)
-    assert {type(question) for question, _, _ in told} == {AskRepair, ProofStep, AskProof, Closing}
+    assert {type(question) for question, _, _ in told} == {AskRepair, ProofStep, AskProof, AskWorks, Closing}
     for question, said_of, going in told:
         lines = message_lines(said_of)
         text = " ".join(" ".join(lines).split())

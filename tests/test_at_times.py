@@ -113,7 +113,7 @@ def test_waiting_for_it_is_paid_once_and_said_once() -> None:
     first = change_lines(panel, setups["running"], setups["caught"])
     assert [line for line in first if "until it happens" in line and "skip" in line]
     assert not change_lines(panel, setups["caught"], setups["caught"])
-    assert any("bend and pull" in line for line in change_lines(panel, setups["parted"], setups["moved"]))
+    assert any("bend each cord" in line for line in change_lines(panel, setups["parted"], setups["moved"]))
 
 
 @pytest.mark.parametrize(

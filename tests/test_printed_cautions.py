@@ -239,6 +239,8 @@ NONE_TO_CARRY = {
     "learn": "counts confirmed faults",
     "validate": "lists what is wrong with files",
     "history": "lists what was found before",
+    "describe": "writes a panel file; no step",
+    "completion": "words for a shell",
     "coverage": "takes a minute: tests/coverage holds its pages against the cautions",
 }
 

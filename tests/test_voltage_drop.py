@@ -91,7 +91,7 @@ def test_a_weak_line_is_never_called_a_kettle_that_gives_all_it_can(complaint: s
     trial = run_trial(model, panel, panel.cause, "live", frozenset({"multimeter"}))
     assert trial.ending == "group"
     assert trial.named[0] == "service"
-    assert trial.checks <= 25  # it was 33 before there was such a check
+    assert trial.checks <= 28  # it was 33 before there was such a check; pulling wires dead comes before it
 
 
 @pytest.mark.parametrize(

@@ -87,9 +87,7 @@ def change_lines(panel: Panel, at: Setup | None, setup: Setup) -> list[str]:
             lines.append("Use it as usual until it happens, then look at once. Not within half an hour: skip.")
         return lines
     if setup.moved_by_hand:
-        lines.append(
-            "While the meter reads, bend and pull each cord and joint between the probes. Type the worst it shows."
-        )
+        lines.append("While the meter reads, bend each cord and joint between the probes. Type the worst it shows.")
     if setup.heated and not setup.supply_on:
         lines.append("Only while it is still warm, within minutes of switching off. If it is not: skip.")
     elif setup.heated and not (at is not None and at.heated):

@@ -300,8 +300,9 @@ def test_the_table_has_a_row_for_each_fault_of_each_kind(capsys: pytest.CaptureF
     assert main_kinds("markdown") == 0
     lines = capsys.readouterr().out.splitlines()
     assert lines[0] == "| kind | fault | how often | what changes | where it is seen |"
-    assert len(lines) == len(faults) + 2
-    assert all(line.count(" | ") == 4 for line in lines[2:])
+    table = [line for line in lines if line.startswith("|")]
+    assert len(table) == len(faults) + 2
+    assert all(line.count(" | ") == 4 for line in table[2:])
     leak = next(line for line in lines if line.startswith("| `element` | leaks to its sheath near an end |"))
     assert "leak_a 1.00 kΩ to 500 kΩ" in leak
 

@@ -86,7 +86,7 @@ def test_every_fault_is_either_in_the_table_or_unnoticed(coverage: Coverage) -> 
         for name in panel.parts
         if not panel.at_the_service(name)
         for fault in panel.kind_of(name).faults.values()
-        if not fault.new_only
+        if not fault.new_only and fault.at_times == 1  # one that comes and goes is complained of in its own words
     }
     assert used <= told
 

@@ -252,7 +252,7 @@ def test_a_part_or_fault_that_is_not_there_is_said(
     assert main(["learn", str(finished), "--confirmed", "element:opn", *rates]) == USER
     first, second = capsys.readouterr().err.splitlines()
     assert first == f"{finished}: the panel has no part 'kettle'; expected PART:FAULT, as boil_element:open"
-    assert second.startswith(f"{finished}: 'element' has no fault 'opn'; expected one of open, weak,")
+    assert second.startswith(f"{finished}: 'element' has no fault 'opn'; expected one of open,")
 
 
 def test_rates_that_cannot_be_written_are_said(
