@@ -21,7 +21,7 @@ from diagnose.session import open_checks, start
 from tests.test_combined import INSTRUMENTS, model
 
 QUICK = ("shed_single_kettle",)
-PANELS = [pytest.param(entry.name, marks=() if entry.name in QUICK else pytest.mark.slow) for entry in bundled_panels()]
+PANELS = [pytest.param(entry.name, marks=() if entry.name in QUICK else pytest.mark.long) for entry in bundled_panels()]
 HARD = 0.05  # outcomes less likely than this are left out of a small problem
 
 

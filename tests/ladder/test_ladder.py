@@ -24,7 +24,7 @@ from tests.screen.helpers import recorded, reply, step_on
 PANELS = [entry.name for entry in bundled_panels()]
 # A model of these takes seconds to make.
 LARGE = ("mill_three_phase", "stable_interlocked", "pantry_thermistor", "quarry_two_at_once", "tower_heat_exchange")
-QUICK_OR_SLOW = [pytest.param(name, marks=[pytest.mark.slow] if name in LARGE else []) for name in PANELS]
+QUICK_OR_SLOW = [pytest.param(name, marks=[pytest.mark.long] if name in LARGE else []) for name in PANELS]
 EVERY = 97  # of the checks of a model, drawn in all widths: all of them take minutes
 LOADS = ("heater", "pump", "fan", "controller", "probe", "lamp")
 

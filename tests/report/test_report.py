@@ -344,7 +344,7 @@ QUICK = ("pump_dead_seized", "lamp_on_no_heat_pole", "contactor_not_in_coil")
 
 
 @pytest.mark.parametrize(
-    "path", [pytest.param(each, id=each.stem, marks=() if each.stem in QUICK else pytest.mark.slow) for each in CASES]
+    "path", [pytest.param(each, id=each.stem, marks=() if each.stem in QUICK else pytest.mark.long) for each in CASES]
 )
 def test_every_recorded_case_makes_a_whole_report(path: Path, tmp_path: Path) -> None:
     """Its panel with its fault in it is asked as a person would be, and the log's report is whole in all forms."""

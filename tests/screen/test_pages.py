@@ -51,7 +51,7 @@ def test_a_check_takes_at_most_a_dozen_lines(width: int) -> None:
 
 QUICK = ("loft_dairy_208", "orchard_digital")
 PANELS = [
-    pytest.param(entry.name, marks=[] if entry.name in QUICK else [pytest.mark.slow]) for entry in bundled_panels()
+    pytest.param(entry.name, marks=[] if entry.name in QUICK else [pytest.mark.long]) for entry in bundled_panels()
 ]
 
 

@@ -39,7 +39,7 @@ SLOW = (
     ("cellar_two_kettle", "gfci_trips_with_element", "boil_element", "isolated", "multimeter,insulation_tester"),
     ("loft_dairy_208", "panel_dead", "", "isolated", "multimeter"),
 )
-CASES = [pytest.param(QUICK, id="quick"), *(pytest.param(case, marks=pytest.mark.slow) for case in SLOW)]
+CASES = [pytest.param(QUICK, id="quick"), *(pytest.param(case, marks=pytest.mark.long) for case in SLOW)]
 Case = tuple[str, str, str, str, str]
 
 

@@ -50,7 +50,7 @@ def test_nobody_is_asked_for_more_than_they_do(panel: str) -> None:
     assert not not_named(trials)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("panel", FULL)
 def test_every_fault_of_every_part_is_found(panel: str) -> None:
     result = run_one(panel)

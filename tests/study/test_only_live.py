@@ -115,7 +115,7 @@ def test_a_live_check_is_asked_for_only_where_it_has_to_be(name: str) -> None:
     assert held(name) or name != "balcony_one_pot", "no live check was asked: there is nothing held here"
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("name", REST)
 def test_a_live_check_is_asked_for_only_where_it_has_to_be_on_every_panel(name: str) -> None:
     held(name)

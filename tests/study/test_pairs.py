@@ -31,7 +31,7 @@ def test_a_sample_of_pairs_is_found() -> None:
     held(trials, 1.0)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 20), ("balcony_one_pot", 8)])
 def test_most_pairs_are_found(panel: str, count: int) -> None:
     trials = trials_of(panel, count, 2)

@@ -122,7 +122,7 @@ def test_an_off_relay_lights_a_lamp_whose_load_is_gone(tmp_path: Path, key: str)
     assert trial.ending in ("found", "group")
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("panel", ["shed_single_kettle", "cellar_two_kettle", "stable_interlocked"])
 def test_every_fault_behind_these_complaints_is_found(panel: str) -> None:
     trials = list(run_panel(netlist_of(panel), COMPLAINTS))

@@ -107,7 +107,7 @@ def test_settings_are_found_from_outside() -> None:
     assert all(trial.openings == 0 for trial in trials)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("panel", PANELS)
 def test_every_sensing_and_control_fault_is_found_or_in_a_stated_group(panel: str) -> None:
     trials = trials_of(panel, (*SENSED, *COMMANDED), 2 if panel in LARGE else 1, subjects=1)

@@ -29,7 +29,7 @@ def test_one_slip_in_a_session_does_no_harm() -> None:
     held(trials, 0.8)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 30), ("balcony_one_pot", 12)])
 def test_one_slip_does_no_harm_on_a_larger_sample(panel: str, count: int) -> None:
     held(trials_of(panel, count, 3), 0.95)

@@ -41,7 +41,7 @@ def test_every_way_finds_the_same_hidden_fault() -> None:
     assert minutes[OWN] == min(minutes.values())
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_same_seed_gives_the_same_noise_and_slips() -> None:
     plan = Plan(ways=(OWN,), noise=1.0, slips=0.1, seed=5)
     one, two = run_job(job("relay:open"), plan), run_job(job("relay:open"), plan)
@@ -136,7 +136,7 @@ def test_what_can_be_mended_is_said(arguments: list[str], said: str, capsys: pyt
     assert said in shown and "Traceback" not in shown
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_number_of_processes_changes_nothing() -> None:
     plan = Plan(ways=(OWN,), sample=3, pairs=1)
     told = [run([PANEL], replace(plan, workers=count)) for count in (1, 2)]
