@@ -66,7 +66,7 @@ def test_an_open_earth_leaves_nothing_to_use() -> None:
 
 
 # One fault in so many: all of a kind repeat for each channel and wire, so a few dozen meet every kind there is.
-@pytest.mark.parametrize("every", [pytest.param(13, marks=pytest.mark.slow), 61])
+@pytest.mark.parametrize("every", [pytest.param(13, marks=pytest.mark.long), 61])
 def test_no_fault_leaves_an_element_in_use_that_it_is_on_the_way_of(every: int) -> None:
     """Over the causes of a panel: what is offered does not run through the part at fault, unless that is usable."""
     netlist = netlist_of("cellar_two_kettle")

@@ -31,7 +31,7 @@ def test_the_table_has_every_guard_and_tests_that_are_there() -> None:
         assert [test for test in tests if f"def {test}(" not in text] == [], name
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_each_guard_that_is_taken_away_makes_the_tests_fail_that_the_table_names() -> None:
     done = subprocess.run(
         [sys.executable, "-m", "tests.mutation.guards"], capture_output=True, text=True, cwd=CHECKOUT, check=True

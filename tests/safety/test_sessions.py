@@ -78,7 +78,7 @@ def test_no_random_session_breaks_a_rule(tmp_path: Path) -> None:
     assert [what for what in wanted if not counts[what]] == [], counts
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("which", [SHED, CELLAR], ids=["shed", "cellar"])
 def test_no_random_session_of_ten_thousand_breaks_a_rule(which: tuple[str, str, str], tmp_path: Path) -> None:
     counts = _play(which, range(1000, 6100), tmp_path)
