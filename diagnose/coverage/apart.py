@@ -23,11 +23,14 @@ def overlaps(table: FloatArray) -> FloatArray:
     return np.asarray(np.minimum(table[:, None, :], table[None, :, :]).sum(axis=2))
 
 
-def told_apart(model: Model, checks: Iterable[Check]) -> BoolArray:
-    """(H, H) whether some check by itself tells two causes apart; what is done about both alike counts as apart."""
+def told_apart(model: Model, checks: Iterable[Check], already: BoolArray | None = None) -> BoolArray:
+    """(H, H) whether some check by itself tells two causes apart; what is done about both alike counts as apart.
+
+    `already` (H, H) is what other checks tell, so that they need not be looked at anew.
+    """
     count = len(model.causes)
     groups = model.group_numbers[:count]
-    apart = np.asarray(groups[:, None] == groups[None, :])
+    apart = np.asarray(groups[:, None] == groups[None, :]) if already is None else already
     for check in checks:
         apart = apart | (overlaps(table_of(model, check)[:count]) <= OVERLAP)
     return apart

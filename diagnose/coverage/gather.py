@@ -109,7 +109,7 @@ def _note(found: _Found, model: Model) -> None:
     found.unreachable.update(
         dict.fromkeys(check.id for check in model.checks if way(PanelState(), need_of(check), "live") is None)
     )
-    aparts = [told_apart(model, reach.of(model.checks)) for reach in REACHES]
+    aparts = _aparts(model)
     for number, cause in enumerate(model.causes):
         if cause.as_built or model.panel.at_the_service(cause.part):
             continue
@@ -121,6 +121,17 @@ def _note(found: _Found, model: Model) -> None:
             mistaken[place].update(dict.fromkeys(_others(model, apart, number)))
     _note_advice(found, model, aparts[1], found.points, REACHES[2])
     _note_advice(found, model, aparts[-1], found.instruments, None)
+
+
+def _aparts(model: Model) -> list[BoolArray]:
+    """(H, H) for each reach; each one holds the checks of the one before, so only what it adds is looked at."""
+    aparts: list[BoolArray] = []
+    seen: set[str] = set()
+    for reach in REACHES:
+        added = [check for check in reach.of(model.checks) if check.id not in seen]
+        seen.update(check.id for check in added)
+        aparts.append(told_apart(model, added, aparts[-1] if aparts else None))
+    return aparts
 
 
 def _others(model: Model, apart: BoolArray, number: int) -> Iterator[str]:
