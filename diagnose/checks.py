@@ -9,7 +9,7 @@ from itertools import combinations
 from diagnose.circuit.setup import Setup
 from diagnose.knowledge.records import Exposure, Sign
 from diagnose.meter import USUAL
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.safety.guards import DEAD_QUANTITIES
 from diagnose.setups import PROBE_SETUPS, plug_of
 from diagnose.topology import commanded_by, load_terminals, power_path, upstream
@@ -220,7 +220,7 @@ def _drawn_down(panel: Panel, name: str, setup: Setup, subject: str | None, unlo
     for tail, head in combinations(bars, 2):
         if tail in carrying and head in carrying:
             yield Check(
-                f"{name}:voltage_drop:{tail}:{head}", "voltage_drop", head.partition(".")[0], "", tail, head, name,
+                f"{name}:voltage_drop:{tail}:{head}", "voltage_drop", part_of(head), "", tail, head, name,
                 setup, "live", MINUTES["voltage_drop"], USUAL["voltage_drop"], unloaded=unloaded,
             )  # fmt: skip
 
@@ -242,7 +242,7 @@ def line_wire(panel: Panel, subject: str) -> tuple[str, str] | None:
     for step in power_path(panel, subject).out:
         if step.part == plug:
             break
-        if step.part in panel.wires_by_name and not panel.at_the_service(step.tail.partition(".")[0]):
+        if step.part in panel.wires_by_name and not panel.at_the_service(part_of(step.tail)):
             found = (step.part, step.head)
     return found
 
@@ -354,7 +354,7 @@ def _along(panel: Panel, subject: str | None) -> Iterator[tuple[str, str, str, s
     inside = set(panel.parts) - set(panel.supply.protection) - {"service", "wall_point"}
     for steps, reference in ((path.out, back), (path.back, panel.references["leg_1"])):
         for step in steps:
-            part = step.head.partition(".")[0]
+            part = part_of(step.head)
             if part in inside and step.head != reference and part not in (subject, panel.supply.isolator):
                 yield step.head, reference, "voltage_ac", part
 
@@ -364,7 +364,7 @@ def stays_live(panel: Panel, terminal: str) -> bool:
 
     Ohms are never read there.
     """
-    part = terminal.partition(".")[0]
+    part = part_of(terminal)
     if panel.at_the_service(part):
         return True
     isolator = panel.supply.isolator

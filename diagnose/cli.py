@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.console_options import add_completion, add_describe, add_session_console, run_describe
-from diagnose.errors import DiagnoseError, Problem, UsageError
+from diagnose.errors import DiagnoseError, Problem, UsageError, printable
 from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.help_examples import add_examples
 from diagnose.options import (
@@ -175,7 +175,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return code
     except DiagnoseError as error:
         for line in str(error).splitlines():
-            print("".join(char if char.isprintable() else "?" for char in line), file=sys.stderr)
+            print(printable(line), file=sys.stderr)
         return USER
     except KeyboardInterrupt:
         print("\nInterrupted.", file=sys.stderr)

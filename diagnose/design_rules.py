@@ -13,7 +13,7 @@ import numpy as np
 
 from diagnose.circuit.trips import AT_ONCE_SECONDS, CURVES
 from diagnose.loading import CONTINUOUS, CONTINUOUS_SHARE, Device, Finding, Load, Study, amps, found, volts
-from diagnose.panel.records import Panel, Wire
+from diagnose.panel.records import Panel, Wire, part_of
 from diagnose.physics.ampacity import AMPACITY_AMPERES, CORD_LIMIT_AMPERES, OVERCURRENT_LIMIT_AMPERES
 from diagnose.physics.conductors import copper_factor
 from diagnose.physics.protection import trip_band
@@ -324,7 +324,7 @@ def _loadings(of: Study) -> dict[str, _Loading]:
         for way in load.ways:
             for at, step in enumerate(way):
                 ahead = of.on_way(way[:at])
-                for name in {step.part, step.tail.partition(".")[0], step.head.partition(".")[0]}:
+                for name in {step.part, part_of(step.tail), part_of(step.head)}:
                     part = of.panel.parts.get(name)
                     if part is None or part.kind.role not in RATED_ROLES or not part.ratings.get("current"):
                         continue

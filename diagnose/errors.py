@@ -64,6 +64,11 @@ class CircuitError(DiagnoseError):
     """A panel whose circuit can't be solved, said in terms of its parts."""
 
 
+def printable(text: str) -> str:
+    """One line of a text from outside, with nothing in it that could steer a terminal or turn its direction."""
+    return "".join(char if char.isprintable() else "?" for char in text)
+
+
 def raise_errors(problems: Iterable[Problem], kind: type[DiagnoseError] = FileError) -> None:
     """Raise `kind` with all problems of level error, sorted by place, if there are any."""
     errors = [problem for problem in problems if problem.level == "error"]

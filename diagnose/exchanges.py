@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from math import inf
 
-from diagnose.panel.records import Panel, Part
+from diagnose.panel.records import Panel, Part, part_of
 from diagnose.topology import sensing_probe, upstream
 
 Pair = tuple[str, str]
@@ -53,7 +53,7 @@ def control_exchange(panel: Panel, one: str, other: str) -> Exchange:
 def load_on(panel: Panel, plug: str) -> str | None:
     """The element or pump that hangs on a plug's cord, if one does."""
     for wire in panel.wires:
-        ends = [end.partition(".")[0] for end in (wire.a, wire.b)]
+        ends = [part_of(end) for end in (wire.a, wire.b)]
         for mine, other in (ends, ends[::-1]):
             if mine == plug and panel.parts[other].kind.role in SWAPPED_LOADS:
                 return other

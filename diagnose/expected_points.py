@@ -13,7 +13,7 @@ from diagnose.circuit.setup import Setup, at_rest, isolated
 from diagnose.expect import Contribution, Predictor
 from diagnose.knowledge.records import Exposure
 from diagnose.loading import way_to
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, commanded_by, upstream
 
@@ -115,7 +115,7 @@ def expected_rows(
 
 def _is_point(panel: Panel, check: Check) -> bool:
     """Whether it is volts or ohms on the panel itself: the building's service is an electrician's."""
-    ends = [end.partition(".")[0] for end in (check.tail, check.head)]
+    ends = [part_of(end) for end in (check.tail, check.head)]
     plain = check.quantity in QUANTITIES and check.instrument in METERS
     return plain and not any(panel.at_the_service(end) for end in ends)
 

@@ -24,7 +24,7 @@ from diagnose.expected_points import (
     table_setups,
 )
 from diagnose.opening import did_you_mean, open_panel
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.units import quoted, to_si
 from diagnose.wording import capital, change_lines, clean, range_text, regional, regional_lines, table_cautions
 
@@ -98,7 +98,7 @@ def fault_words(panel: Panel, fault: Cause) -> str:
 
 def _notes(panel: Panel, rows: Sequence[ExpectedRow]) -> tuple[str, ...]:
     """What stands above the table: the cautions that apply to its readings, and how to read it."""
-    parts = [end.partition(".")[0] for row in rows for end in (row.tail, row.head)]
+    parts = [part_of(end) for row in rows for end in (row.tail, row.head)]
     on = any(row.place.setup.supply_on for row in rows)
     cautions = table_cautions(panel, [row.exposure for row in rows], parts, supply_on=on)
     return (*cautions, *regional_lines(panel, NOTES))
@@ -123,7 +123,7 @@ def _groups(
 def _words(panel: Panel, row: ExpectedRow, shown: Shown) -> tuple[str, ...]:
     ends = [clean(panel.terminal_label(end)) for end in (row.tail, row.head)]
     part, _, terminal = row.head.partition(".")
-    if part == row.tail.partition(".")[0]:
+    if part == part_of(row.tail):
         ends[1] = f"its {clean(panel.kind_of(part).terminals[terminal].title)}"
     ends = regional_lines(panel, ends)
     return (capital(ends[0]), ends[1], METER[row.quantity], *_reading(row, shown), HOW[row.exposure])

@@ -26,7 +26,7 @@ from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
 from diagnose.loading import Finding
 from diagnose.meter import reader_of
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.setups import named_setups, plug_of
 from diagnose.topology import beside, upstream
 from diagnose.watt_density import density_factor
@@ -289,4 +289,4 @@ def checks_for(
 
 def _at_the_service(panel: Panel, check: Check) -> bool:
     """Whether the probes would go into the building's own service equipment: an electrician's work, never asked for."""
-    return any(panel.at_the_service(end.partition(".")[0]) for end in (check.tail, check.head) if end)
+    return any(panel.at_the_service(part_of(end)) for end in (check.tail, check.head) if end)

@@ -12,7 +12,7 @@ from diagnose.circuit.settle import settle
 from diagnose.circuit.setup import Lead, Setup, at_rest, cut_off, isolated
 from diagnose.exchanges import load_on, partners
 from diagnose.grading import grade_sign
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.site import boiling_middle
 from diagnose.topology import commanded_by, drivers_of, sensing_probe, upstream
 
@@ -167,7 +167,7 @@ def lifted_ends(panel: Panel, subject: str | None, plug: str | None) -> frozense
         mine
         for wire in panel.wires
         for mine, other in ((wire.a, wire.b), (wire.b, wire.a))
-        if mine in ends and other.partition(".")[0] == plug
+        if mine in ends and part_of(other) == plug
     }
     return frozenset(Lead(panel, end) for end in joined)
 
@@ -183,7 +183,7 @@ def plug_of(panel: Panel, subject: str | None) -> str | None:
     ends = {f"{subject}.{terminal}" for terminal in panel.parts[subject].kind.terminals}
     for wire in panel.wires:
         for mine, other in ((wire.a, wire.b), (wire.b, wire.a)):
-            part = other.partition(".")[0]
+            part = part_of(other)
             if mine in ends and part in panel.plugs and part != panel.supply.isolator:
                 return part
     return None

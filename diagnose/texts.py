@@ -19,7 +19,6 @@ from diagnose.physics.platinum import tolerance_kelvin
 from diagnose.safety import FACTS, TAKES, Competence, StepName
 from diagnose.units import show, show_range
 from diagnose.yamlfile import Collector, Node, read
-from diagnose.yamlfile import Mapping as MappingNode
 
 ELEMENT_OHMS_SHARE = (0.952, 1.111)  # IEC 60335-1: rated power +5 % / -10 % (from memory)
 LEADS_OHMS = 0.5
@@ -75,25 +74,18 @@ def load_texts(folder: Path | None = None) -> Texts:
         for name in ("steps", "cautions", "proofs", "competence")
     )
     both = collect.mapping(steps_file, required=("steps", "stop"))
-    steps = {key: _step(collect, value) for key, value in _entries(collect, both["steps"])}
-    proofs = {key: _proof(collect, key, value) for key, value in _entries(collect, proofs_file)}
-    cautions = {key: collect.text(value) for key, value in _entries(collect, cautions_file)}
+    steps = {key.text: _step(collect, value) for key, value in collect.entries(both["steps"])}
+    proofs = {key.text: _proof(collect, key.text, value) for key, value in collect.entries(proofs_file)}
+    cautions = {key.text: collect.text(value) for key, value in collect.entries(cautions_file)}
     stop = _step(collect, both["stop"])
     interview = {}
-    for key, value in _entries(collect, collect.mapping(competence_file, required=("questions",))["questions"]):
+    for key, value in collect.entries(collect.mapping(competence_file, required=("questions",))["questions"]):
         keys = collect.mapping(value, required=("ask", "stands_for"))
-        interview[key] = (collect.text(keys["ask"]), collect.text(keys["stands_for"]))
+        interview[key.text] = (collect.text(keys["ask"]), collect.text(keys["stands_for"]))
     collect.raise_errors()
     return Texts(
         MappingProxyType(steps), stop, MappingProxyType(cautions), MappingProxyType(proofs), MappingProxyType(interview)
     )
-
-
-def _entries(collect: Collector, node: Node) -> list[tuple[str, Node]]:
-    if isinstance(node, MappingNode):
-        return [(key.text, value) for key, value in node.entries]
-    collect.error(node, "this is not a mapping", "names with values")
-    return []
 
 
 def _proof(collect: Collector, name: str, node: Node) -> Proof:

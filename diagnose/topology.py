@@ -9,7 +9,7 @@ from functools import lru_cache
 import networkx as nx
 
 from diagnose.knowledge.records import Branch
-from diagnose.panel.records import Panel, Part
+from diagnose.panel.records import Panel, Part, part_of
 
 Terminal = str  # 'part.terminal'
 
@@ -189,7 +189,7 @@ def beside(panel: Panel, load: str, role: str) -> tuple[str, ...]:
     path = {name for name in path if panel.parts[name].kind.role not in ("bar", "earth")}
     found = []
     for wire in panel.wires:
-        ends = [end.partition(".")[0] for end in (wire.a, wire.b)]
+        ends = [part_of(end) for end in (wire.a, wire.b)]
         for mine, other in (ends, ends[::-1]):
             if mine in path and panel.parts[other].kind.role == role:
                 found.append(other)

@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.circuit.netlist import FloatArray
 from diagnose.circuit.settle import Settled
 from diagnose.knowledge.records import Surface
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.physics.heat import enclosure_rise_kelvin, free_area_square_metres
 from diagnose.physics.number import Interval
 from diagnose.physics.warmth import (
@@ -137,7 +137,7 @@ class _Chain:
         socket = panel.plugs.get(self.part, "")
         watts = np.zeros(len(self.settled.rows))
         for wire in panel.wires:
-            if socket and socket in (wire.a.partition(".")[0], wire.b.partition(".")[0]):
+            if socket and socket in (part_of(wire.a), part_of(wire.b)):
                 for number in netlist.branches_of(wire.name, "run"):
                     more = _branch_watts(self.settled, number, sound) - _branch_watts(self.settled, number, True)
                     watts += more * self._between(0.0, 1.0)
@@ -158,7 +158,7 @@ def in_the_box(panel: Panel, name: str) -> bool:
     """Whether a part or a wire is in the panel's box: not the building's, not a cord, not what hangs on one."""
     if name in panel.wires_by_name:
         wire = panel.wires_by_name[name]
-        return all(in_the_box(panel, end.partition(".")[0]) or _enters(panel, end) for end in (wire.a, wire.b))
+        return all(in_the_box(panel, part_of(end)) or _enters(panel, end) for end in (wire.a, wire.b))
     return not panel.at_the_service(name) and panel.parts[name].kind.role not in IN_THE_BOX and name != "wall_point"
 
 

@@ -361,6 +361,15 @@ class Collector:
         self.error(node, f"{_kind(node)} stands here", "a list: lines that begin with '- ', or [one, two]")
         return []
 
+    def entries(
+        self, node: Node, what: str = "this is", expected: str = "names with values"
+    ) -> list[tuple[Scalar, Node]]:
+        """Return the keys and values of a mapping whose keys are free; none where it is no mapping."""
+        if isinstance(node, Mapping):
+            return list(node.entries)
+        self.error(node, f"{what} not a mapping", expected)
+        return []
+
     def choice(self, node: Node, choices: abc.Sequence[str]) -> str | None:
         """Return one of the choices."""
         expected = f"one of {', '.join(choices)}"

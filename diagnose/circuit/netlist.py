@@ -16,7 +16,7 @@ from diagnose.errors import CircuitError, Problem
 from diagnose.exchanges import Pair, exchanges, moved
 from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.records import Branch, Condition, Effect, Fault
-from diagnose.panel.records import Panel, Part
+from diagnose.panel.records import Panel, Part, part_of
 from diagnose.signals import signal_at
 
 LEAK_SIEMENS = 1e-11
@@ -95,7 +95,7 @@ class Netlist:
     def unsolved(self, nodes: Sequence[int]) -> Problem:
         """Which parts a circuit without one solution is about, given the nodes that nothing determines."""
         names = {number: terminal for terminal, number in self.nodes.items()}
-        parts = list(dict.fromkeys(names[node].partition(".")[0] for node in nodes if node in names))
+        parts = list(dict.fromkeys(part_of(names[node]) for node in nodes if node in names))
         labels = ", ".join(self.panel.label(part) for part in parts) or "the supply"
         place = self.panel.parts[parts[0]].place if parts else self.panel.place
         message = f"nothing ties the voltage of {labels} to the supply"
@@ -211,7 +211,7 @@ class _Builder:
         """The part's wires at one terminal, each with a branch that lands on another instead."""
         found = []
         for wire in self.panel.wires:
-            own = part == wire.name or part in (wire.a.partition(".")[0], wire.b.partition(".")[0])
+            own = part == wire.name or part in (part_of(wire.a), part_of(wire.b))
             if not own or right not in (wire.a, wire.b):
                 continue
             other = wire.b if wire.a == right else wire.a

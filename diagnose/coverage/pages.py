@@ -10,6 +10,7 @@ from html import escape
 
 from diagnose.coverage.gather import Coverage, FaultRow
 from diagnose.coverage.reach import REACHES
+from diagnose.errors import printable
 from diagnose.units import show
 from diagnose.wording import review_cautions
 
@@ -154,17 +155,13 @@ def _mistaken(coverage: Coverage, row: FaultRow, number: int) -> str:
     return ", ".join(labels[:MOST_NAMED]) + (f" and {rest} more" if rest > 0 else "")
 
 
-def _plain(text: str) -> str:
-    return "".join(char if char.isprintable() else "?" for char in text)
-
-
 def _cell(text: str) -> str:
     """A text that Markdown shows as it is."""
-    return re.sub(r"([\\|`*_\[\]])", r"\\\1", escape(_plain(text), quote=False))
+    return re.sub(r"([\\|`*_\[\]])", r"\\\1", escape(printable(text), quote=False))
 
 
 def _text(text: str) -> str:
-    return escape(_plain(text))
+    return escape(printable(text))
 
 
 _PAGE = """<!doctype html>

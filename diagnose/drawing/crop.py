@@ -8,8 +8,8 @@ from types import MappingProxyType
 
 import networkx as nx
 
-from diagnose.drawing.wiring import TELLERS, part_of, rails_of
-from diagnose.panel.records import Panel
+from diagnose.drawing.wiring import TELLERS, rails_of
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import carrying_graph, drivers_of, sensed_by, source_terminals
 
 

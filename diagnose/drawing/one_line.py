@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from diagnose.drawing.ranks import longest_path_ranks
 from diagnose.drawing.records import Diagram, Edge, Node, Port
-from diagnose.drawing.wiring import CHARACTER, part_of, rating_text
-from diagnose.panel.records import Panel
+from diagnose.drawing.wiring import CHARACTER, rating_text
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import power_path
 
 LOADS = ("heater", "pump", "fan")

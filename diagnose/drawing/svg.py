@@ -15,7 +15,7 @@ from diagnose.drawing.place import placed
 from diagnose.drawing.records import Line, Placed
 from diagnose.drawing.symbols import Standard, standard_of, symbol_of
 from diagnose.drawing.wiring import PORT_ROW, wiring_of
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.wording import clean, regional
 
 MARGIN = 32.0
@@ -284,7 +284,7 @@ class _Sheet:
                 self._one_line_node(diagram, name, x, y)
 
     def _strokes(self, line: Line, x: float, y: float) -> None:
-        upper = line.edge.upper.partition(".")[0]
+        upper = part_of(line.edge.upper)
         count = conductors(self.panel, upper, line.edge.lower)
         across, down = line.corners[-1]
         across, down = x + across, y + down - 9

@@ -15,7 +15,7 @@ import networkx as nx
 from diagnose.drawing.place import SLOT
 from diagnose.drawing.ranks import longest_path_ranks
 from diagnose.drawing.records import Diagram, Edge, Node, Port
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import carrying_graph, source_terminals
 
 PORT_ROW = 34.0
@@ -85,11 +85,6 @@ def wiring_of(panel: Panel) -> Wiring:
         tuple(_diagram(panel, group, links, rails, stage, feeding=False) for group in others),
         rails,
     )
-
-
-def part_of(terminal: str) -> str:
-    """The part that a terminal belongs to."""
-    return terminal.partition(".")[0]
 
 
 def rails_of(panel: Panel) -> Mapping[str, str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
-from diagnose.yamlfile import Collector, Mapping, Node, read
+from diagnose.yamlfile import Collector, Node, read
 
 Where = Literal["itself", "feeding", "mated", "panel"]
 
@@ -40,12 +40,8 @@ def load_chains(folder: Path | None = None) -> tuple[Chain, ...]:
     folder = folder or knowledge_folder()
     path = folder / "chains.yaml"
     collect = Collector()
-    node = read(path, shown(path, folder))
-    found = []
-    if isinstance(node, Mapping):
-        found = [_chain(collect, collect.word(key), value) for key, value in node.entries]
-    else:
-        collect.error(node, "the chains are not a mapping", "names of chains")
+    entries = collect.entries(read(path, shown(path, folder)), "the chains are", "names of chains")
+    found = [_chain(collect, collect.word(key), value) for key, value in entries]
     collect.raise_errors()
     return tuple(found)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from diagnose.knowledge.library import knowledge_folder, shown
-from diagnose.yamlfile import Collector, Mapping, Node, read
+from diagnose.yamlfile import Collector, Node, read
 
 QUANTITIES = (
     "voltage_ac", "voltage_dc", "resistance", "insulation", "current_ac", "temperature", "surface_temperature",
@@ -35,12 +35,8 @@ def load_slips(folder: Path | None = None) -> tuple[Slip, ...]:
     folder = folder or knowledge_folder()
     path = folder / "slips.yaml"
     collect = Collector()
-    node = read(path, shown(path, folder))
-    found = []
-    if isinstance(node, Mapping):
-        found = [_slip(collect, collect.word(key), value) for key, value in node.entries]
-    else:
-        collect.error(node, "the slips are not a mapping", "names of slips")
+    entries = collect.entries(read(path, shown(path, folder)), "the slips are", "names of slips")
+    found = [_slip(collect, collect.word(key), value) for key, value in entries]
     collect.raise_errors()
     return tuple(found)
 

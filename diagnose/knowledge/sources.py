@@ -10,8 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from diagnose.knowledge.folder import knowledge_folder, shown
-from diagnose.yamlfile import Collector, Node, read
-from diagnose.yamlfile import Mapping as MappingNode
+from diagnose.yamlfile import Collector, read
 
 CAME = ("seen", "memory")
 DESIGNATION = re.compile(
@@ -62,17 +61,19 @@ def load_sources(folder: Path | None = None) -> Sources:
     keys = collect.mapping(read(path, shown(path, folder)), required=("standards", "words", "unless_said"))
     collect.raise_errors()
     documents = {}
-    for name, node in _entries(collect, keys["standards"]):
+    for key, node in collect.entries(keys["standards"]):
         each = collect.mapping(node, required=("title", "edition", "came"), optional=("also",))
         if {"title", "edition", "came"} <= each.keys():
             came = collect.choice(each["came"], CAME) or "memory"
             also = tuple(collect.text(item) for item in collect.sequence(each["also"])) if "also" in each else ()
-            documents[name] = Source(name, collect.text(each["title"]), collect.text(each["edition"]), came, also)
-    words = {name: collect.text(node) for name, node in _entries(collect, keys["words"])}
-    unless_said = {name: collect.text(node) for name, node in _entries(collect, keys["unless_said"])}
-    for name, node in _entries(collect, keys["unless_said"]):
-        if not any(word in unless_said[name] for word in words):
-            collect.error(node, f"'{unless_said[name]}' says no source", f"one of {', '.join(words)}")
+            documents[key.text] = Source(
+                key.text, collect.text(each["title"]), collect.text(each["edition"]), came, also
+            )
+    words = {key.text: collect.text(node) for key, node in collect.entries(keys["words"])}
+    unless_said = {key.text: collect.text(node) for key, node in collect.entries(keys["unless_said"])}
+    for key, node in collect.entries(keys["unless_said"]):
+        if not any(word in unless_said[key.text] for word in words):
+            collect.error(node, f"'{unless_said[key.text]}' says no source", f"one of {', '.join(words)}")
     collect.raise_errors()
     return Sources(MappingProxyType(documents), MappingProxyType(words), MappingProxyType(unless_said))
 
@@ -80,10 +81,3 @@ def load_sources(folder: Path | None = None) -> Sources:
 def designations(text: str) -> Iterator[str]:
     """Every designation of a document in a text."""
     return (match.group() for match in DESIGNATION.finditer(text))
-
-
-def _entries(collect: Collector, node: Node) -> list[tuple[str, Node]]:
-    if isinstance(node, MappingNode):
-        return [(key.text, value) for key, value in node.entries]
-    collect.error(node, "this is not a mapping", "names with values")
-    return []

@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 import networkx as nx
 
 from diagnose.checks import Check
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import CARRIES, Step, Terminal, source_terminals, terminal_graph
 
 LOADS = ("resistance", "impedance", "sensor", "thermocouple")
@@ -53,11 +53,6 @@ def _parts_of(first: Terminal, steps: Sequence[Step]) -> Iterator[str]:
     for step in steps:
         yield step.part
         yield part_of(step.head)
-
-
-def part_of(terminal: Terminal) -> str:
-    """The part that a terminal belongs to."""
-    return terminal.partition(".")[0]
 
 
 @lru_cache(maxsize=16)

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
-from diagnose.ladder.circuits import Circuit, circuit_for, part_of
+from diagnose.ladder.circuits import Circuit, circuit_for
 from diagnose.ladder.rows import Ladder, Row, ladder_of
 from diagnose.ladder.state import Marks, marks_of
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.session import AskCheck, Question, Session
 from diagnose.wording import regional
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from diagnose.ladder.circuits import Circuit, part_of
+from diagnose.ladder.circuits import Circuit
 from diagnose.ladder.state import Marks, Standing
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import Step, Terminal
 from diagnose.wording import clean, percent, regional
 

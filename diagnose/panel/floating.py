@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import networkx as nx
 
 from diagnose.errors import Problem
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 
 
 def problems(panel: Panel) -> Iterator[Problem]:
@@ -15,7 +15,7 @@ def problems(panel: Panel) -> Iterator[Problem]:
     graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(panel.parts)
     for wire in panel.wires:
-        graph.add_edge(wire.a.partition(".")[0], wire.b.partition(".")[0])
+        graph.add_edge(part_of(wire.a), part_of(wire.b))
     graph.add_edges_from(panel.plugs.items())
     reached = nx.node_connected_component(graph, panel.supply.service)
     # Probes and their sockets float from the mains by design, so reaching any controller is enough for them:

@@ -11,6 +11,11 @@ from diagnose.knowledge.records import Kind
 from diagnose.physics.vessel import Kettle
 
 
+def part_of(terminal: str) -> str:
+    """The part that a terminal, written `part.terminal`, belongs to."""
+    return terminal.partition(".")[0]
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A thing that can be replaced. Ratings are in SI units; `choices` are ratings that are words."""
@@ -93,7 +98,7 @@ class Panel:
         beyond = {self.supply.service, *self.supply.protection}
         if name in self.wires_by_name:
             wire = self.wires_by_name[name]
-            return bool(beyond & {wire.a.partition(".")[0], wire.b.partition(".")[0]})
+            return bool(beyond & {part_of(wire.a), part_of(wire.b)})
         return name in beyond
 
     def label(self, name: str) -> str:

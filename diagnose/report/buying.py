@@ -11,7 +11,7 @@ from diagnose.design_rules import BASE_CELSIUS, BOX_CELSIUS, SINK_AMPERES, wire_
 from diagnose.knowledge.curves import load_curves
 from diagnose.knowledge.records import Kind, Remedy
 from diagnose.loading import CONTINUOUS_SHARE, Load, Study
-from diagnose.panel.records import Panel, Part, Wire
+from diagnose.panel.records import Panel, Part, Wire, part_of
 from diagnose.physics.relays import on_state_watts
 from diagnose.report.records import Purchase
 from diagnose.texts import ELEMENT_OHMS_SHARE
@@ -77,7 +77,7 @@ def _load_of(of: Study, name: str) -> Load | None:
 
 def _passed(step: Step) -> set[str]:
     """The parts that a step of a way goes through or lands on: an outlet is only landed on."""
-    return {step.part, step.tail.partition(".")[0], step.head.partition(".")[0]}
+    return {step.part, part_of(step.tail), part_of(step.head)}
 
 
 def _line_volts(of: Study, part: Part) -> Iterator[Rating]:

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from diagnose.drawing.crop import cropped
 from diagnose.drawing.marks import Marks
 from diagnose.drawing.svg import Look, one_line_svg, wiring_svg
-from diagnose.drawing.wiring import part_of, rails_of, wiring_of
-from diagnose.panel.records import Panel
+from diagnose.drawing.wiring import rails_of, wiring_of
+from diagnose.panel.records import Panel, part_of
 from diagnose.report.records import Figure, PathStep
 from diagnose.session import Session
 from diagnose.topology import Step, power_path

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from diagnose.model import Model
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.safety import DEAD_VOLTS, STEPS, Competence, StepName
 from diagnose.session import AskCheck
 from diagnose.sheet.ranges import ranges_text
@@ -193,9 +193,7 @@ def _rules(found: float, helped: float) -> tuple[str, ...]:
 def _cautions(model: Model, steps: Sequence[Step], endings: Sequence[Ending]) -> list[str]:
     """The cautions of all that the sheet asks for, and of the work at its ends."""
     checks = [step.check for step in steps]
-    parts = [
-        part for check in checks for part in (check.part, *(end.partition(".")[0] for end in (check.tail, check.head)))
-    ]
+    parts = [part for check in checks for part in (check.part, *(part_of(end) for end in (check.tail, check.head)))]
     parts += [part for ending in endings for part in ending.parts]
     supply_on = any(check.setup.supply_on for check in checks)
     texts = table_cautions(model.panel, [check.exposure for check in checks], parts, supply_on=supply_on)

@@ -20,7 +20,7 @@ from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import cost_minutes
 from diagnose.model import Model
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.safety import Competence, PanelState
 from diagnose.session import Chooser
 from diagnose.topology import source_terminals, terminal_graph
@@ -141,7 +141,7 @@ def _between(panel: Panel, tail: str, head: str, upstream: bool) -> frozenset[st
         way = nx.shortest_path(graph, tail, head)
     except nx.NetworkXNoPath:
         way = [tail, head]
-    found = {end.partition(".")[0] for end in way}
+    found = {part_of(end) for end in way}
     for one, two in pairwise(way):
         found.update(data["part"] for data in (graph.get_edge_data(one, two) or {}).values())
     return frozenset(found)

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from diagnose.errors import Problem
+from diagnose.errors import Problem, printable
 from diagnose.files import replace_file
 from diagnose.knowledge.folder import knowledge_folder
 from diagnose.knowledge.library import load_library
@@ -72,7 +72,7 @@ def _text(problems: Sequence[Problem], files: int) -> str:
     )
     lines = [*(str(problem) for problem in problems), ending if any(told.values()) else ending + "sound"]
     # What stands in a file never reaches the terminal as more than text.
-    return "\n".join("".join(char if char.isprintable() else "?" for char in line) for line in lines)
+    return "\n".join(printable(line) for line in lines)
 
 
 def _json(problems: Sequence[Problem], files: int) -> str:

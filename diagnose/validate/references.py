@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from diagnose.cases import RecordedCase
@@ -10,6 +9,7 @@ from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import build
 from diagnose.controller_signs import CHANGES
 from diagnose.errors import AnswerError, Place, Problem
+from diagnose.knowledge.library import Library
 from diagnose.knowledge.records import Complaint, Kind
 from diagnose.panel.records import Panel
 from diagnose.readings import parse_drop, parse_reading
@@ -21,12 +21,6 @@ from diagnose.yamlfile import Node
 COMPUTED_ANSWERS = ("heat_rate", "boil_off", "temperature_error")
 """Quantities whose answers are worked out from several numbers, so that only a session can read them."""
 NOT_ROLES = ("subject", "plug")
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """A hint for a name that is not among the known ones, or nothing."""
-    near = difflib.get_close_matches(name, list(known), 1)
-    return f" (did you mean '{near[0]}'?)" if near else ""
 
 
 def of_part(kind: Kind, node: Node, texts: Texts) -> Iterator[Problem]:
@@ -156,4 +150,4 @@ def _is_of(kind: Kind, role: str, subject: Sequence[str]) -> bool:
 def _unknown(what: str, name: str, known: Iterable[str], place: Place) -> Problem:
     names = sorted(known)
     listed = ", ".join(names) if len(names) <= 40 else f"one of {len(names)} that there are"
-    return Problem(f"there is no {what} '{name}'{nearest(name, names)}", listed or "none here", place)
+    return Problem(f"there is no {what} '{name}'{Library.suggestion(name, names)}", listed or "none here", place)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from diagnose.checks import Check
 from diagnose.knowledge.records import Complaint, Exposure
 from diagnose.model import Model
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.proving import ProofStep
 from diagnose.safety import StepName
 from diagnose.session import ConfirmStep, Session
@@ -56,7 +56,7 @@ def caution_words(panel: Panel, names: Iterable[str]) -> list[str]:
 
 def names_for_check(panel: Panel, check: Check, complaint: Complaint | None = None) -> tuple[str, ...]:
     """The names of the cautions for one check, with those of the complaint if it is given."""
-    ends = [end.partition(".")[0] for end in (check.tail, check.head)]
+    ends = [part_of(end) for end in (check.tail, check.head)]
     on = check.setup.supply_on
     heats = on and bool(panel.of_role("heater")) and any(command == "call" for _, command in check.setup.commands)
     trips = check.sign == "trip"

@@ -10,7 +10,7 @@ from typing import TypeVar
 import networkx as nx
 
 from diagnose.knowledge.regions import Region, load_regions, translator
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.topology import carrying_graph
 from diagnose.wording.values import Page
 
@@ -82,7 +82,7 @@ def functions_of(panel: Panel) -> dict[str, str]:
     """
     found: dict[str, str] = {}
     graph = carrying_graph(panel).copy()
-    graph.remove_nodes_from([at for at in graph if at.partition(".")[0] == panel.supply.service])  # joins them all
+    graph.remove_nodes_from([at for at in graph if part_of(at) == panel.supply.service])  # joins them all
     owners: dict[str, set[str]] = {}
     for function, reference in panel.references.items():
         if function != "earth" and reference in graph:
