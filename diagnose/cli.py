@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import difflib
-import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -45,6 +44,7 @@ from diagnose.options import (
     run_validate,
     with_spares,
 )
+from diagnose.streams import nothing_more_out, ready_streams, said_of
 
 if TYPE_CHECKING:
     from diagnose.learning.using import Shifted
@@ -165,9 +165,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code."""
-    for stream in (sys.stdin, sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    ready_streams()
     try:
         options = parser().parse_args(arguments)
         code = _COMMANDS[options.command](options)
@@ -182,13 +180,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return INTERRUPTED
     except BrokenPipeError:
         # Whoever read the output went away; what was answered is in the log. Nothing more is flushed.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        nothing_more_out()
         return DONE
     except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO):
+        if not (said := said_of(error)):
             return _bug(error)
-        print(f"the output can't be written: {error.strerror}; expected room for it", file=sys.stderr)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(said, file=sys.stderr)
         return USER
     except Exception as error:
         return _bug(error)
@@ -264,7 +261,7 @@ def _start_json(options: argparse.Namespace) -> int:
         )
     log, shifted = given_log(options.log), shifted_rates(options.rates)
     if shifted.line:
-        print(shifted.line, file=sys.stderr)
+        print(printable(shifted.line), file=sys.stderr)
     panel, complaint = open_panel(options.panel), open_complaint(options.complaint)
     part = choose_part(panel, complaint, options.part)
     instruments = ("multimeter",) if options.instruments is None else options.instruments
@@ -280,8 +277,9 @@ def _start_json(options: argparse.Namespace) -> int:
 
 
 def _resume(options: argparse.Namespace) -> int:
-    from diagnose.log import LogFile, read_log
-    from diagnose.log_places import mend_tail
+    from diagnose.files import given_path
+    from diagnose.log import read_log
+    from diagnose.log_places import going_on
     from diagnose.opening import Recorded, reopened
     from diagnose.texts import taken_lines
 
@@ -293,12 +291,13 @@ def _resume(options: argparse.Namespace) -> int:
         if path is None:
             return DONE
     else:
-        path = Path(options.log).expanduser()
-    kept = LogFile(path).hold()
-    mend_tail(path)
+        path = given_path(options.log)
+    kept, recovered = going_on(path)
     header, events = read_log(path)
     if console is not None:
-        console.say(["Working out what each fault would show ..."])
+        console.say([*recovered, "Working out what each fault would show ..."])
+    elif recovered:
+        print(printable(" ".join(recovered)), file=sys.stderr)
     recorded = Recorded(reopened(header, events), kept.add)
     if not recorded.session.stopped:
         recorded.do("resume")
@@ -439,5 +438,5 @@ def _serve(recorded: Recorded, header: Header, log: str, friend: bool) -> int:
         sys.stdout.buffer.flush()
 
     if not serve(recorded, hello(header, log, friend), sys.stdin.buffer, write, friend):
-        print(f"The input ended; to go on: diagnose resume --json-lines {log}", file=sys.stderr)
+        print(printable(f"The input ended; to go on: diagnose resume --json-lines {log}"), file=sys.stderr)
     return DONE

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from diagnose.files import given_path
+
 if TYPE_CHECKING:
     from diagnose.safety import Competence
 
@@ -43,5 +45,5 @@ def friend_of(options: Namespace) -> Friend | None:
     competence = getattr(options, "friend_competence", None)
     if not (options.friend or competence or options.messages):
         return None
-    folder = Path(options.messages).expanduser() if options.messages else None
+    folder = given_path(options.messages) if options.messages else None
     return Friend(competence, folder)

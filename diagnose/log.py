@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -12,8 +11,9 @@ from typing import BinaryIO
 
 from diagnose import __version__
 from diagnose.errors import FileError, Place, Problem
+from diagnose.files import add_line, new_file
 from diagnose.safety import COMPETENCES, derived
-from diagnose.yamlfile import Collector, Node, read
+from diagnose.yamlfile import Collector, Node, parse, read_bytes
 from diagnose.yamlfile import Mapping as MappingNode
 
 FORMAT = 2  # 2: an answer may be changed, and a check put off; what is written in 1 is read as well
@@ -64,8 +64,10 @@ class Event:
 class LogFile:
     """Appends events to a log, each flushed to the disk."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, folders: Callable[[], Iterable[Path]] = tuple) -> None:
+        """`folders` are where a copy goes where the log itself is gone in the middle of a session."""
         self.path = path
+        self._folders = folders
         self._held: BinaryIO | None = None
 
     def hold(self) -> LogFile:
@@ -94,13 +96,10 @@ class LogFile:
         return self
 
     def begin(self, header: Header) -> None:
-        """Start a new log. Raises FileError where one is there already or the folder can't be written to."""
-        if self.path.exists():
-            raise FileError(
-                Problem(
-                    f"{self.path}: there is a log here already", "another name, or 'diagnose resume' to go on with it"
-                )
-            )
+        """Start a new log, whole or not at all.
+
+        Raises FileError where one is there already or the folder can't be written to.
+        """
         lines = [
             "# A diagnosis session. Each event is a line; 'diagnose resume' goes on from the last.",
             f"format: {FORMAT}",
@@ -117,23 +116,51 @@ class LogFile:
         if header.rates:
             lines.append(f"rates: {json.dumps({'file': header.rates, 'factors': dict(header.factors)})}")
         lines.append("events:")
-        self._write("\n".join(lines) + "\n", "x")
-
-    def add(self, event: Event) -> None:
-        """Append one event, on disk when this returns. Raises FileError where it can't be written."""
-        data = {"did": event.what, "of": event.of, "text": event.text}
-        self._write(f"  - {json.dumps(data, ensure_ascii=False)}\n", "a")
-
-    def _write(self, text: str, mode: str) -> None:
         try:
-            with self.path.open(mode, encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
+            new_file(self.path, "\n".join(lines) + "\n")
+        except FileExistsError as error:
+            wanted = "another name, or 'diagnose resume' to go on with it"
+            raise FileError(Problem(f"{self.path}: there is a log here already", wanted)) from error
         except OSError as error:
             raise FileError(
                 Problem(f"{self.path}: can't be written: {error.strerror}", "a place to write to")
             ) from error
+
+    def add(self, event: Event) -> None:
+        """Append one event, on disk when this returns; else nothing of it stays.
+
+        Raises FileError where it can't be written, which says what is kept and where. Where the log itself is gone, all
+        of it is kept in a copy elsewhere, with this event.
+        """
+        data = {"did": event.what, "of": event.of, "text": event.text}
+        line = f"  - {json.dumps(data, ensure_ascii=False)}\n"
+        try:
+            add_line(self.path, line, self._held)
+        except (FileNotFoundError, NotADirectoryError) as error:
+            raise FileError(self._gone(line)) from error
+        except OSError as error:
+            raise FileError(
+                Problem(
+                    f"{self.path}: can't be written: {error.strerror}. This one answer is not kept, all before it are",
+                    f"room to write, then 'diagnose resume {self.path}'",
+                )
+            ) from error
+
+    def _gone(self, line: str) -> Problem:
+        """What is said where the log was taken away; a copy of what it held is put somewhere else first."""
+        if self._held is None:
+            return Problem(f"{self.path}: the log is gone, and its answers with it", "the log left where it is")
+        self._held.seek(0)
+        whole = self._held.read().decode("utf-8", "replace") + line
+        for folder in self._folders():
+            path = folder / f"{self.path.stem}-kept.yaml"
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                new_file(path, whole)
+            except OSError:
+                continue
+            return Problem(f"{self.path}: the log is gone. All answers are kept in {path}", f"'diagnose resume {path}'")
+        return Problem(f"{self.path}: the log is gone, and no other place can be written to", "a place to write to")
 
 
 def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
@@ -146,10 +173,33 @@ def read_log(path: Path) -> tuple[Header, tuple[Event, ...]]:
     FileError
         With every problem, each with its line and column.
     """
+    data = read_bytes(path)
+    return log_in(data[: len(data) - len(cut_off(data))], str(path))
+
+
+def cut_off(data: bytes) -> bytes:
+    """What stands behind the last event that is whole, where the last line has no end and is no event; else nothing."""
+    start = data.rfind(b"\n") + 1
+    if start == len(data) or b"\nevents:" not in data[:start] or is_event(data[start:]):
+        return b""
+    return data[start:]
+
+
+def is_event(line: bytes) -> bool:
+    """Whether one line of a log is a whole event."""
     collect = Collector()
-    node = read(path)
+    try:
+        events = list(_events(collect, parse(line, "")))
+    except FileError:
+        return False
+    return len(events) == 1 and not collect.problems
+
+
+def log_in(data: bytes, name: str) -> tuple[Header, tuple[Event, ...]]:
+    """A log from its bytes; `name` is what messages call it. Raises FileError with every problem."""
+    collect = Collector()
     keys = collect.mapping(
-        node,
+        parse(data, name),
         required=("format", "panel", "complaint", "subject", "competence", "instruments", "events"),
         optional=("version", "begun", "rates", "interview"),
     )

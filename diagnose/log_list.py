@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError
-from diagnose.log import Event, Header, read_log
+from diagnose.log import Event, Header
+from diagnose.log_recovery import read_whole_part
 from diagnose.safety import PLAIN_STOP
 
 MOST = 20
@@ -22,20 +23,22 @@ class Kept:
     header: Header
     answers: int
     mended: bool  # its verdict was acted on, and proof checks are left
+    damaged: bool = False  # only a part of it can be read
 
 
 def open_sessions(folders: Iterable[Path]) -> list[Kept]:
     """The sessions in these folders that can be gone on with, the last touched first; what is no log is passed over."""
-    paths = {path for folder in folders if folder.is_dir() for path in folder.glob("*.yaml")}
+    paths = {path for folder in folders if folder.is_dir() for path in folder.glob("*.yaml") if path.is_file()}
     found = []
     for path in sorted(paths, key=lambda each: each.stat().st_mtime, reverse=True):
         try:
-            header, events = read_log(path)
+            header, events, whole = read_whole_part(path)
         except (DiagnoseError, OSError):
             continue
         if not _is_over(events):
             answers = sum(event.what == "answer" for event in events) - sum(event.what == "back" for event in events)
-            found.append(Kept(path, header, max(answers, 0), any(event.what == "repaired" for event in events)))
+            mended = any(event.what == "repaired" for event in events)
+            found.append(Kept(path, header, max(answers, 0), mended, not whole))
         if len(found) == MOST:
             break
     return found

@@ -7,14 +7,16 @@ from datetime import datetime
 from pathlib import Path
 
 from diagnose.errors import FileError, Problem, UsageError
+from diagnose.files import given_path
 from diagnose.log import Header, LogFile
+from diagnose.log_recovery import recover
 
 
 def given_log(name: str | None) -> Path | None:
     """The log that was asked for; refused before any question if it is there already."""
     if name is None:
         return None
-    path = Path(name).expanduser()
+    path = given_path(name)
     if path.exists():
         wanted = "another name, or 'diagnose resume' to go on with it"
         raise UsageError(Problem(f"{name}: there is a file here already", wanted))
@@ -24,14 +26,14 @@ def given_log(name: str | None) -> Path | None:
 def begin_log(header: Header, given: Path | None) -> LogFile:
     """Begin the log where it was asked for, else in the state folder, else here."""
     if given is not None:
-        kept = LogFile(given)
+        kept = LogFile(given, log_folders)
         kept.begin(header)
         return kept.hold()
     stem = f"{Path(header.panel).stem}-{header.complaint}-{datetime.now():%Y%m%d-%H%M%S}"
     for folder in log_folders():
-        kept = LogFile(_unused(folder, stem))
         try:
             folder.mkdir(parents=True, exist_ok=True)
+            kept = LogFile(_unused(folder, stem), log_folders)
             kept.begin(header)
         except (OSError, FileError):
             continue
@@ -60,11 +62,10 @@ def _unused(folder: Path, stem: str) -> Path:
     return path
 
 
-def mend_tail(path: Path) -> None:
-    """Take off a last line that was cut off while it was written; the next would run into it."""
-    try:
-        data = path.read_bytes()
-        if data and not data.endswith(b"\n") and b"\nevents:" in data:
-            os.truncate(path, data.rfind(b"\n") + 1)
-    except OSError:
-        return  # reading it as a log says what is wrong
+def going_on(path: Path) -> tuple[LogFile, list[str]]:
+    """A log that is gone on with: held by this process, and made whole where it was damaged; lines that say so.
+
+    Raises FileError where another process has it, or where it can't be made whole.
+    """
+    kept = LogFile(path, log_folders).hold()
+    return kept, recover(path)

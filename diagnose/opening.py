@@ -13,6 +13,7 @@ from types import MappingProxyType
 from diagnose.causes import AS_BUNDLED
 from diagnose.circuit.netlist import build
 from diagnose.errors import AnswerError, Place, Problem, UsageError
+from diagnose.files import given_path
 from diagnose.knowledge.complaints import read_complaints
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
 from diagnose.knowledge.records import Complaint
@@ -64,7 +65,7 @@ def panel_path(name: str) -> tuple[Path, str]:
     bundled = {path.stem: path for path in sorted((knowledge_folder() / "panels").glob("*.yaml"))}
     if name in bundled:
         return bundled[name], name
-    path = Path(name).expanduser()
+    path = given_path(name)
     if path.exists():
         return path, str(path.absolute())
     hint = did_you_mean(name, bundled)

@@ -179,7 +179,7 @@ def _crossings(minutes: FloatArray, celsius: FloatArray, setpoint: float) -> lis
 
 def _dead(minutes: FloatArray, celsius: FloatArray, setpoint: float, ups: Sequence[float]) -> float:
     """From coming up through the setpoint to the peak after it, as a mean over the swings."""
-    ends = [*ups[1:], float(minutes[-1]) + 1]
+    ends = [*ups[1:], float(minutes[-1]) + 1] if ups else []
     spans = []
     for start, end in zip(ups, ends, strict=True):
         inside = (minutes >= start) & (minutes < end)

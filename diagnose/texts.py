@@ -74,14 +74,17 @@ def load_texts(folder: Path | None = None) -> Texts:
         for name in ("steps", "cautions", "proofs", "competence")
     )
     both = collect.mapping(steps_file, required=("steps", "stop"))
+    asked = collect.mapping(competence_file, required=("questions",))
+    collect.raise_errors()  # what a key of a file must have is reckoned with below
     steps = {key.text: _step(collect, value) for key, value in collect.entries(both["steps"])}
     proofs = {key.text: _proof(collect, key.text, value) for key, value in collect.entries(proofs_file)}
     cautions = {key.text: collect.text(value) for key, value in collect.entries(cautions_file)}
     stop = _step(collect, both["stop"])
     interview = {}
-    for key, value in collect.entries(collect.mapping(competence_file, required=("questions",))["questions"]):
+    for key, value in collect.entries(asked["questions"]):
         keys = collect.mapping(value, required=("ask", "stands_for"))
-        interview[key.text] = (collect.text(keys["ask"]), collect.text(keys["stands_for"]))
+        if {"ask", "stands_for"} <= keys.keys():
+            interview[key.text] = (collect.text(keys["ask"]), collect.text(keys["stands_for"]))
     collect.raise_errors()
     return Texts(
         MappingProxyType(steps), stop, MappingProxyType(cautions), MappingProxyType(proofs), MappingProxyType(interview)
@@ -98,17 +101,18 @@ def _proof(collect: Collector, name: str, node: Node) -> Proof:
     reads = collect.choice(keys["reads"], ("resistance", "insulation", "temperature")) if "reads" in keys else ""
     limits = collect.choice(keys["limits"], LIMITS) if "limits" in keys else ""
     after = tuple(collect.text(item) for item in collect.sequence(keys["after"])) if "after" in keys else ()
+    title, text = (collect.text(keys[key]) if key in keys else "" for key in ("title", "text"))
     return Proof(
-        name, collect.text(keys["title"]), collect.text(keys["text"]), exposure, supply == "on",
+        name, title, text, exposure, supply == "on",
         reads or "", limits or "", after,
     )  # fmt: skip
 
 
 def _step(collect: Collector, node: Node) -> StepText:
     keys = collect.mapping(node, required=("title", "lines"), optional=("minutes",))
-    lines = tuple(collect.text(line) for line in collect.sequence(keys["lines"]))
+    lines = tuple(collect.text(line) for line in collect.sequence(keys["lines"])) if "lines" in keys else ()
     minutes = collect.number(keys["minutes"], 0, 600) if "minutes" in keys else None
-    return StepText(collect.text(keys["title"]), lines, minutes or 0.0)
+    return StepText(collect.text(keys["title"]) if "title" in keys else "", lines, minutes or 0.0)
 
 
 def assumption_lines(competence: Competence) -> list[str]:

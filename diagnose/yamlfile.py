@@ -73,10 +73,19 @@ Node: TypeAlias = Scalar | Sequence | Mapping
 
 def read(path: Path, shown_as: str | None = None) -> Node:
     """Read a file; messages call it `shown_as`. Raises FileError with one problem."""
-    name = (shown_as or str(path)).encode("utf-8", "replace").decode("utf-8")
+    return parse(read_bytes(path, shown_as), _file_name(path, shown_as))
+
+
+def _file_name(path: Path, shown_as: str | None) -> str:
+    return (shown_as or str(path)).encode("utf-8", "replace").decode("utf-8")
+
+
+def read_bytes(path: Path, shown_as: str | None = None) -> bytes:
+    """What a file holds, as far as it may be read at all. Raises FileError with one problem."""
+    name = _file_name(path, shown_as)
     try:
         with path.open("rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
+            return stream.read(LARGEST_BYTES + 1)
     except IsADirectoryError:
         _refuse(Place(name), "this is a directory", "a YAML file")
     except FileNotFoundError:
@@ -86,7 +95,6 @@ def read(path: Path, shown_as: str | None = None) -> Node:
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         _refuse(Place(name), f"this file can't be read ({reason})", "a YAML file")
-    return parse(data, name)
 
 
 def parse(text: str | bytes, file: str) -> Node:

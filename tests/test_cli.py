@@ -13,6 +13,7 @@ from diagnose import __version__, cli, log_places
 from diagnose.cli import BUG, DONE, INTERRUPTED, NOT_FOUND, USER, main
 from diagnose.knowledge.library import knowledge_folder
 from diagnose.log import Header, LogFile, read_log
+from diagnose.log_recovery import recover
 from diagnose.meter import INSTRUMENT_CHOICES
 from diagnose.opening import all_complaints, bundled_panels, fitting, open_model, open_panel
 from diagnose.safety import COMPETENCES
@@ -237,16 +238,18 @@ def test_the_tail_of_a_log_is_mended_once(tmp_path: Path) -> None:
     LogFile(log).begin(HEADER)
     whole = log.read_bytes()
     log.write_bytes(whole + b'  - {"did": "answ')
-    log_places.mend_tail(log)
+    assert recover(log) == [
+        "The last line of the log was cut off while it was written. What was typed then is asked again."
+    ]
     assert log.read_bytes() == whole
-    log_places.mend_tail(log)
+    assert recover(log) == []
     assert log.read_bytes() == whole
 
 
 def test_a_file_that_is_no_log_is_not_touched(tmp_path: Path) -> None:
     other = tmp_path / "notes.txt"
     other.write_bytes(b"line\nno end")
-    log_places.mend_tail(other)
+    assert recover(other) == []
     assert other.read_bytes() == b"line\nno end"
 
 

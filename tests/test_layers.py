@@ -78,6 +78,7 @@ LAYERS = (
     "proving",
     "remedied",
     "log",
+    "log_recovery",
     "log_places",
     "log_list",
     "play",
@@ -109,6 +110,7 @@ LAYERS = (
     "help_examples",
     "console_options",
     "options",
+    "streams",
     "cli",
     "__main__",
 )

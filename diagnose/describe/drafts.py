@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from pathlib import Path
 
@@ -18,17 +19,28 @@ class Draft:
 
     def __init__(self) -> None:
         self.paths = [folder / NAME for folder in log_folders()]
+        self.set_aside: Path | None = None  # a draft that could not be read, kept as it was
 
     def read(self) -> dict[str, str]:
         """What was answered before, as far as it can be read still; empty where there is nothing."""
         for path in self.paths:
             try:
                 found = json.loads(path.read_text(encoding="utf-8"))
-            except (OSError, ValueError):
+            except OSError:
                 continue
+            except (ValueError, RecursionError):
+                found = None
             if isinstance(found, dict):
                 return kept({str(key): str(value) for key, value in found.items()})
+            self._aside(path)
         return {}
+
+    def _aside(self, path: Path) -> None:
+        """A draft that can't be read makes room for the next, and is not thrown away."""
+        aside = path.with_name(f"{path.name}.damaged")
+        with contextlib.suppress(OSError):
+            path.replace(aside)
+            self.set_aside = aside
 
     def keep(self, answers: Answers) -> Path | None:
         """Put the answers on the disk; returns where, or None where there is no place for them."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from diagnose.drawing.marks import AT_FAULT, Marks
 from diagnose.drawing.svg import one_line_svg, wiring_svg
+from diagnose.errors import printable
 from diagnose.files import replace_file
 from diagnose.panel.records import Panel
 
@@ -41,5 +42,5 @@ def main_draw(panel: str, view: str = "wiring", fault: str | None = None, out: s
         sys.stdout.write(document)
         return 0
     replace_file(Path(out), document)
-    print(f"Drawn: {out}", file=sys.stderr)
+    print(printable(f"Drawn: {out}"), file=sys.stderr)
     return 0

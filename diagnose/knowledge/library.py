@@ -20,6 +20,9 @@ from diagnose.yamlfile import Mapping as MappingNode
 __all__ = ["Conductor", "Library", "SupplySystem", "knowledge_folder", "load_library", "shown"]
 
 
+_SHARE = r"(\d{1,3}(?:\.\d{1,9})?)"
+
+
 @dataclass(frozen=True, slots=True)
 class Conductor:
     """One conductor on its way from the service to the panel."""
@@ -97,7 +100,9 @@ def _supplies(collect: Collector, node: Node) -> dict[str, SupplySystem]:
         keys = collect.mapping(
             value, required=("title", "service", "frequency", "range", "wall", "conductors"), optional=("wired",)
         )
-        match = re.fullmatch(r"([\d.]+)\s*-\s*([\d.]+)", collect.text(keys["range"]))
+        if not {"title", "service", "frequency", "range", "wall", "conductors"} <= keys.keys():
+            continue
+        match = re.fullmatch(rf"{_SHARE}\s*-\s*{_SHARE}", collect.text(keys["range"]), re.ASCII)
         if match is None:
             collect.error(value, "the range is not two shares", "range: 0.95 - 1.05")
             continue
@@ -121,10 +126,15 @@ def _conductors(collect: Collector, node: Node) -> Iterable[Conductor]:
         return
     for key, value in node.entries:
         keys = collect.mapping(value, required=("service", "wall", "cord", "protection"), optional=())
+        if not {"service", "wall", "cord", "protection"} <= keys.keys():
+            continue
         pairs = []
         for pair in collect.sequence(keys["protection"]):
             ends = [item.text for item in collect.sequence(pair) if isinstance(item, Scalar)]
-            pairs.append((ends[0], ends[1]))
+            if len(ends) == 2:
+                pairs.append((ends[0], ends[1]))
+            else:
+                collect.error(pair, f"{len(ends)} terminals stand here", "a pair of terminals, as [a, b]")
         yield Conductor(
             key.text,
             collect.text(keys["service"]),

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import nullcontext
 from pathlib import Path
 
-from diagnose.errors import DiagnoseError, Problem, UsageError
+from diagnose.errors import DiagnoseError, Problem, UsageError, printable
+from diagnose.files import alone
 from diagnose.knowledge.library import load_library
 from diagnose.knowledge.rates import load_rates
 from diagnose.learning.ratesfile import Learned, write_learned
@@ -62,15 +64,16 @@ def main_learn(
     if confirmed and len(logs) != 1:
         raise UsageError(Problem(f"--confirmed is about one session, and there are {len(logs)}", "one LOG"))
     path = rates_path(rates)
-    before = Learned() if forget_all else open_learned(path)
-    learned, said = _forgotten(before, forget)
-    if forget_all:
-        said.append("All counts are forgotten.")
-    learned, counted = _counted(learned, logs, confirmed or "", cured)
-    if (learned != before or forget_all) and (path.exists() or learned.sources):
-        write_learned(path, learned)
+    with alone(path) if logs or forget or forget_all else nullcontext():
+        before = Learned() if forget_all else open_learned(path)
+        learned, said = _forgotten(before, forget)
+        if forget_all:
+            said.append("All counts are forgotten.")
+        learned, counted = _counted(learned, logs, confirmed or "", cured)
+        if (learned != before or forget_all) and (path.exists() or learned.sources):
+            write_learned(path, learned)
     for line in (*said, *counted):
-        print(line)
+        print(printable(line))
     if show:
         print(table_of(learned) if learned.sources else f"Nothing is learned yet: bundled rates alone ({path}).")
     return 0
@@ -90,7 +93,7 @@ def _forgotten(learned: Learned, forget: Sequence[str]) -> tuple[Learned, list[s
 def _counted(learned: Learned, logs: Sequence[str], confirmed: str, cured: bool) -> tuple[Learned, list[str]]:
     problems: list[Problem] = []
     said = []
-    for name in logs:
+    for name in dict.fromkeys(logs):
         try:
             log = log_hash(*read_log(Path(name)))
             if learned.has(log):

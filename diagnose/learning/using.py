@@ -8,6 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from diagnose.errors import FileError, Problem, UsageError
+from diagnose.files import given_path
 from diagnose.learning.ratesfile import Learned, default_path, hash_of, read_learned, text_of
 from diagnose.model import Model
 
@@ -28,7 +29,7 @@ class Shifted:
 
 def rates_path(given: str | None) -> Path:
     """The file that was asked for, else the usual one. Raises UsageError where there is no place for one."""
-    path = Path(given).expanduser() if given is not None else default_path()
+    path = given_path(given) if given is not None else default_path()
     if path is None:
         raise UsageError(Problem("there is no home folder to keep failure rates in", "--rates FILE"))
     return path
@@ -51,7 +52,7 @@ def shifted_rates(given: str | None) -> Shifted:
     FileError
         Where it can't be read.
     """
-    path = Path(given).expanduser() if given is not None else default_path()
+    path = given_path(given) if given is not None else default_path()
     if given is not None and (path is None or not path.exists()):
         raise UsageError(Problem(f"{given}: there is no such file", "failure rates as 'diagnose learn' keeps them"))
     if path is None or not path.exists():

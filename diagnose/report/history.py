@@ -8,7 +8,8 @@ from datetime import datetime
 from pathlib import Path
 
 from diagnose.errors import DiagnoseError
-from diagnose.log import Event, Header, read_log
+from diagnose.log import Event, Header
+from diagnose.log_recovery import read_whole_part
 from diagnose.model import Model
 from diagnose.opening import open_model, open_panel
 from diagnose.panel.records import Panel
@@ -56,6 +57,7 @@ class Kept:
     path: Path
     header: Header
     events: tuple[Event, ...]
+    damaged: bool = False  # only what is before the damage could be read
 
 
 def logs_in(folders: Iterable[Path], deep: bool) -> Iterator[Kept]:
@@ -63,13 +65,14 @@ def logs_in(folders: Iterable[Path], deep: bool) -> Iterator[Kept]:
     seen: set[Path] = set()
     for folder in folders:
         for path in sorted(folder.rglob("*.yaml") if deep else folder.glob("*.yaml")):
-            if path.resolve() in seen or not _looks_like_a_log(path):
+            if path.resolve() in seen or not path.is_file() or not _looks_like_a_log(path):
                 continue
             seen.add(path.resolve())
             try:
-                yield Kept(path, *read_log(path))
+                header, events, whole = read_whole_part(path)
             except DiagnoseError:
                 continue
+            yield Kept(path, header, events, not whole)
 
 
 def _looks_like_a_log(path: Path) -> bool:

@@ -8,9 +8,11 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from math import isinf
-from pathlib import Path
 
+from diagnose.errors import printable
+from diagnose.files import given_path
 from diagnose.log_places import log_folders
+from diagnose.log_recovery import damaged_line
 from diagnose.meter import reader_of
 from diagnose.opening import panel_path
 from diagnose.report.history import History, Past, falling, histories, limits_of, logs_in
@@ -214,16 +216,19 @@ def main_history(of: str, form: str, logs: Sequence[str]) -> int:
     UsageError
         Where there is neither such a panel nor such a folder.
     """
-    folder = Path(of).expanduser()
+    folder = given_path(of)
     if folder.is_dir():
         kept = list(logs_in([folder], deep=True))
     else:
         name = panel_path(of)[1]
-        places = [Path(each).expanduser() for each in logs] or log_folders()
+        places = [given_path(each) for each in logs] or log_folders()
         kept = [each for each in logs_in(places, deep=bool(logs)) if each.header.panel == name]
     if not kept:
-        print(f"No session of {of} is kept here.", file=sys.stderr)
+        print(printable(f"No session of {of} is kept here."), file=sys.stderr)
         return 1
+    for log in kept:
+        if log.damaged:
+            print(printable(damaged_line(log.path)), file=sys.stderr)
     made = list(histories(kept))
     if form == "json":
         print(json.dumps([history_data(each) for each in made], ensure_ascii=False, indent=1))

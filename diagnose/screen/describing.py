@@ -12,7 +12,7 @@ from diagnose.describe.lines import lines_of, with_value
 from diagnose.describe.nearest import answers_of, default_for, nearest
 from diagnose.describe.questions import QUESTIONS, Answers, Question, asked_after, kept
 from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem, UsageError
-from diagnose.files import replace_file
+from diagnose.files import given_path, replace_file
 from diagnose.findings import design_findings
 from diagnose.knowledge.library import load_library
 from diagnose.ladder import circuits_of, panel_ladder, panel_words
@@ -38,7 +38,7 @@ def describe(console: Console, file: str | None, out: str | None) -> int:
     draft = Draft()
     try:
         if file is not None:
-            return _change(console, Path(file).expanduser(), draft)
+            return _change(console, given_path(file), draft)
         target = _free(out) if out is not None else None
         answers = _ask_all(console, _begun(console, draft), draft)
         return _write(console, answers, target or _where(console, answers), draft)
@@ -51,6 +51,8 @@ def describe(console: Console, file: str | None, out: str | None) -> int:
 
 def _begun(console: Console, draft: Draft) -> dict[str, str]:
     answers = draft.read()
+    if draft.set_aside is not None:
+        console.say([f"What was answered before can't be read. It is kept as it was: {draft.set_aside}"])
     if answers:
         console.say(
             [f"A description was begun: {len(answers)} answers.", "Go on with it? Enter for yes, no begins anew."]
@@ -129,7 +131,7 @@ def _prompt(answers: Answers, question: Question, default: str) -> str:
 
 
 def _free(name: str) -> Path:
-    path = Path(name).expanduser()
+    path = given_path(name)
     if path.exists():
         raise UsageError(
             Problem(f"{name}: there is a file here already", f"another name, or 'diagnose describe {name}'")

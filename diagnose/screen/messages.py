@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from diagnose.errors import FileError, Problem
+from diagnose.files import new_file
 
 MOST = 9999
 
@@ -33,8 +34,7 @@ class MessageFolder:
         for number in range(self._last() + 1, MOST + 1):
             path = self.folder / f"{number:03d}.txt"
             try:
-                with path.open("x", encoding="utf-8") as file:
-                    file.write(text)
+                new_file(path, text)
             except FileExistsError:
                 continue
             except OSError as error:

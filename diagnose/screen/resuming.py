@@ -45,6 +45,6 @@ def _lines(kept: Sequence[Kept]) -> list[str]:
         about = f", {each.header.subject.replace('_', ' ')}" if each.header.subject else ""
         count = "no answer yet" if not each.answers else f"{each.answers} answer{'s' if each.answers > 1 else ''}"
         begun = each.header.begun[:16].replace("T", " ") or "undated"
-        mended = ", mended, to be proved" if each.mended else ""
+        mended = (", mended, to be proved" if each.mended else "") + (", damaged after that" if each.damaged else "")
         lines.append(f"{number:>2}  {begun}  {Path(each.header.panel).stem}: {what}{about} ({count}{mended})")
     return lines

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from pathlib import Path
 
-from diagnose.errors import Problem, UsageError
-from diagnose.files import replace_file
+from diagnose.errors import Problem, UsageError, printable
+from diagnose.files import given_path, replace_file
 from diagnose.learning.using import shifted_rates
 from diagnose.opening import competence_named, open_model
 from diagnose.session import start
@@ -32,12 +31,12 @@ def main_sheet(
 
     Raises UsageError, before anything is worked out, where there is a file already.
     """
-    path = None if out is None else Path(out).expanduser()
+    path = None if out is None else given_path(out)
     if path is not None and path.exists():
         raise UsageError(Problem(f"{out}: there is a file here already", "another name"))
     shifted = shifted_rates(rates)
     if shifted.line:
-        print(shifted.line, file=sys.stderr)
+        print(printable(shifted.line), file=sys.stderr)
     model = open_model(panel, complaint, part, shifted.factors)
     sheet = compile_sheet(start(model, competence_named(competence), frozenset(instruments)))
     text = FORMATS[form](sheet.words)
@@ -47,7 +46,7 @@ def main_sheet(
     replace_file(path, text)
     words = sheet.words
     print(
-        f"{out}: {len(words.cards)} steps; of 100 faults {100 * words.found:.0f} end at the part or a short list, "
-        f"{100 * words.helped:.0f} in a call for help."
+        f"{printable(str(out))}: {len(words.cards)} steps; of 100 faults {100 * words.found:.0f} end at the part or "
+        f"a short list, {100 * words.helped:.0f} in a call for help."
     )
     return 0
