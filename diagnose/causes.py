@@ -95,7 +95,8 @@ def go_together(panel: Panel, first: Cause, second: Cause) -> bool:
 def causes_of(panel: Panel, factors: Mapping[str, float] = AS_BUNDLED) -> tuple[Cause, ...]:
     """All causes on a panel; their rates are relative, and shared out among a fault's levels.
 
-    `factors` multiply the bundled rates, by kind and fault as `element.open`.
+    A rate is the panel's own where its file tells one, else the kind's. `factors` multiply it, by kind and fault
+    as `element.open`.
     """
     return tuple(_causes(panel, factors))
 
@@ -111,7 +112,7 @@ def _causes(panel: Panel, factors: Mapping[str, float]) -> Iterator[Cause]:
         for fault in kind.faults.values():
             if fault.new_only and panel.built != "new":
                 continue  # a panel that has worked was wired right
-            rate = fault.rate * factors.get(f"{kind.name}.{fault.name}", 1.0)
+            rate = panel.rates.get(f"{name}.{fault.name}", fault.rate) * factors.get(f"{kind.name}.{fault.name}", 1.0)
             if not fault.levels:
                 yield Cause(name, fault.name, None, 0.0, 0.0, rate, fault.at_times)
                 continue

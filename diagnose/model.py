@@ -18,7 +18,6 @@ from diagnose.complained import as_complained, most_watts
 from diagnose.controller_signs import CHANGES, change_shares
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
-from diagnose.expectation import RATES as EXPECTED_RATES
 from diagnose.expectation import RULE as EXPECTATION
 from diagnose.expectation import expectations
 from diagnose.findings import explaining
@@ -34,7 +33,7 @@ from diagnose.watt_density import density_factor
 EXPLAINS = 0.03  # a cause under which the complaint is less likely than this does not explain it
 BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
 DESIGN_RATE = 10.0  # where the design itself makes the complaint, it is the first thing to believe
-ON_PATH = ("breaker", "residual", "contactor", "relay", "plug")  # only those on the way to the subject
+ON_PATH = ("breaker", "residual", "contactor", "relay", "plug", "display")  # only those on the way to the subject
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
 
 
@@ -108,8 +107,9 @@ class Model:
         return np.array([False, *(not cause.as_built for cause in self.causes)])
 
 
-def _design_rate(finding: Finding, complaint: str) -> float:
-    return EXPECTED_RATES[complaint] if finding.rule == EXPECTATION else DESIGN_RATE
+def _design_rate(finding: Finding, complaint: Complaint) -> float:
+    expected_more = complaint.expects_more if finding.rule == EXPECTATION else None
+    return expected_more.rate if expected_more is not None else DESIGN_RATE
 
 
 def _as_built(finding: Finding) -> Fault:
@@ -163,7 +163,7 @@ def make_model(
         )
     subject = subject if complaint.subject else None
     setups = named_setups(netlist, subject)
-    found = (*explaining(panel, complaint.name, subject), *expectations(netlist, complaint.name, subject))
+    found = (*explaining(panel, complaint.name, subject), *expectations(netlist, complaint, subject))
     designs = {AS_BUILT + finding.rule: finding for finding in found}
     all_causes = (
         *(
@@ -172,7 +172,7 @@ def make_model(
             if each.at_times == 1 or complaint.comes_and_goes
         ),
         *(
-            Cause(finding.parts[0], name, None, 0.0, 0.0, _design_rate(finding, complaint.name))
+            Cause(finding.parts[0], name, None, 0.0, 0.0, _design_rate(finding, complaint))
             for name, finding in designs.items()
         ),
     )

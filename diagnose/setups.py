@@ -19,7 +19,12 @@ from diagnose.topology import commanded_by, drivers_of, sensing_probe, upstream
 ICE_CELSIUS = 0.0
 COLD_CELSIUS, HOT_CELSIUS = 15.0, 70.0  # tap water, and a mash or hot liquor: common practice
 PROBE_SETUPS = ("bathed", "boiled", "cold", "hot", "busy")  # about what a controller shows, and nothing else
-RUNNING_SIGNS = {"heater": ("heat", "full"), "pump": ("runs", "yes"), "fan": ("runs", "yes")}
+RUNNING_SIGNS = {
+    "heater": ("heat", "full"),
+    "pump": ("runs", "yes"),
+    "fan": ("runs", "yes"),
+    "alarm": ("sounds", "loud"),
+}
 RUNNING_SHARE = 0.5
 
 

@@ -184,8 +184,12 @@ def sensing_probe(panel: Panel, controller: str) -> str | None:
 
 
 def beside(panel: Panel, load: str, role: str) -> tuple[str, ...]:
-    """Parts of a role that a wire joins to a part on a load's path: a lamp beside a contactor's coil."""
+    """Parts of a role that a wire joins to a part on a load's path, or to a relay that switches the coil of one.
+
+    A lamp beside a contactor's coil, or beside that of the small relay before it, tells of the load.
+    """
     path = {name for name in upstream(panel, load) if name in panel.parts}
+    path |= {relay for name in path for relay in _switching(panel, name)}
     path = {name for name in path if panel.parts[name].kind.role not in ("bar", "earth")}
     found = []
     for wire in panel.wires:
@@ -194,3 +198,13 @@ def beside(panel: Panel, load: str, role: str) -> tuple[str, ...]:
             if mine in path and panel.parts[other].kind.role == role:
                 found.append(other)
     return tuple(dict.fromkeys(found))
+
+
+def _switching(panel: Panel, name: str) -> set[str]:
+    """Relays whose contacts lie between the supply and a part's coil."""
+    kind = panel.parts[name].kind
+    if kind.coil is None:
+        return set()
+    coil = kind.branches[kind.coil.branch]
+    ways = [_way(panel, carrying_graph(panel), f"{name}.{end}") for end in (coil.tail, coil.head)]
+    return {step.part for way in ways for step in way if step.part in panel.parts and panel.parts[step.part].kind.coil}

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from diagnose.knowledge.records import Complaint, Observation
+from diagnose.knowledge.rates import load_rates
+from diagnose.knowledge.records import Complaint, ExpectsMore, Observation
 from diagnose.yamlfile import Collector, Mapping, Node, Scalar, read
 
 SETUPS = (
@@ -60,7 +61,9 @@ def _texts(collect: Collector, node: Node | None) -> tuple[str, ...]:
 
 def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
     keys = collect.mapping(
-        node, required=("title", "says", "observed", "setups"), optional=("subject", "cautions", "comes_and_goes")
+        node,
+        required=("title", "says", "observed", "setups"),
+        optional=("subject", "cautions", "comes_and_goes", "expects_more"),
     )
     if not {"title", "says", "observed", "setups"} <= keys.keys():
         return None
@@ -75,7 +78,15 @@ def _complaint(collect: Collector, name: str, node: Node) -> Complaint | None:
         cautions=_texts(collect, keys.get("cautions")),
         place=node.place,
         comes_and_goes="comes_and_goes" in keys and bool(collect.boolean(keys["comes_and_goes"])),
+        expects_more=_expects_more(collect, keys["expects_more"]) if "expects_more" in keys else None,
     )
+
+
+def _expects_more(collect: Collector, node: Node) -> ExpectsMore | None:
+    keys = collect.mapping(node, required=("rate", "advice"))
+    words = load_rates().words
+    word = collect.choice(keys["rate"], tuple(words)) if "rate" in keys else None
+    return ExpectsMore(words[word], collect.text(keys["advice"])) if word is not None and "advice" in keys else None
 
 
 def _observation(collect: Collector, node: Node) -> Observation:

@@ -265,6 +265,14 @@ class Observation:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectsMore:
+    """A complaint that a sound panel gets as well, from who expected more of it: how often, and what is said then."""
+
+    rate: float  # next to how often parts fail
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
 class Complaint:
     """What a brewer says is wrong, and the computed signs that it stands for."""
 
@@ -277,3 +285,4 @@ class Complaint:
     cautions: tuple[str, ...]
     place: Place
     comes_and_goes: bool = False  # it is seen at some times only: what is there always does not explain it
+    expects_more: ExpectsMore | None = None

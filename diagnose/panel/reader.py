@@ -14,8 +14,9 @@ from diagnose.knowledge.library import Library
 from diagnose.knowledge.records import Kind
 from diagnose.panel import floating
 from diagnose.panel.kettles import read_kettles
+from diagnose.panel.rates import read_rates
 from diagnose.panel.records import Panel, Part, Supply, Wire
-from diagnose.physics.conductors import CLASS_5_OHMS_PER_KILOMETRE_20C, copper_ohms_per_metre, metric_ohms_per_metre
+from diagnose.physics.conductors import flexible_ohms_per_metre
 from diagnose.units import awg_area, to_si
 from diagnose.yamlfile import Collector, Node, Scalar, Sequence
 from diagnose.yamlfile import Mapping as MappingNode
@@ -29,6 +30,7 @@ REGIONS = (
 )  # as in knowledge/regions.yaml; a test holds them equal
 BUILT = ("used", "new")
 DEFAULT_WIRE = ("14 AWG", 0.4)
+Block = tuple[Mapping[str, Node], Mapping[str, str]]  # parts, wires and plugs, and what its placeholders stand for
 
 
 def read_panel(path: Path, library: Library, shown_as: str | None = None) -> Panel:
@@ -63,18 +65,23 @@ class _PanelReader:
         keys = self.collect.mapping(
             node,
             required=("panel", "title", "region", "supply", "parts", "wires", "references"),
-            optional=("story", "labels", "wire", "channels", "plugs", "built", "kettles", "altitude"),
+            optional=("story", "labels", "wire", "channels", "plugs", "built", "kettles", "altitude", "rates"),
         )
         if "wire" in keys:
             self.wire_size, self.wire_length, _ = self._size(keys["wire"], self.collect.text(keys["wire"]))
         supply = self._supply(keys["supply"]) if "supply" in keys else None
-        self._block(keys, {})
-        for block in self._sequence(keys.get("channels")):
-            self._channel(block)
+        blocks: list[Block] = [(keys, {})]
+        for channel in self._sequence(keys.get("channels")):
+            blocks += self._channel(channel)
+        for block, names in blocks:
+            self._parts(block, names)
+        for block, names in blocks:  # all parts are known by now, so that any wire may name any of them
+            self._joins(block, names)
         labels = self._labels(keys.get("labels"))
         references = self._references(keys.get("references"))
         heaters = [name for name, part in self.draft.parts.items() if part.kind.role == "heater"]
         kettles = read_kettles(self.collect, keys.get("kettles"), heaters)
+        rates = read_rates(self.collect, keys.get("rates"), self.draft.parts)
         if supply is None or self.collect.problems:
             self.collect.raise_errors()
         if supply is None:
@@ -96,6 +103,7 @@ class _PanelReader:
             place=node.place,
             built=(self.collect.choice(keys["built"], BUILT) if "built" in keys else None) or BUILT[0],
             kettles=kettles,
+            rates=rates,
             altitude_metres=self.collect.quantity(keys["altitude"], "length") if "altitude" in keys else None,
             wire_kind=self.library.kinds["wire"],
             feed_wire_kind=self.library.kinds["feed_wire"],
@@ -103,22 +111,25 @@ class _PanelReader:
 
     # Blocks: the file's own parts, wires and plugs, and each channel's -------------------------------------
 
-    def _block(self, keys: Mapping[str, Node], names: Mapping[str, str]) -> None:
+    def _parts(self, keys: Mapping[str, Node], names: Mapping[str, str]) -> None:
         parts = keys.get("parts")
         if isinstance(parts, MappingNode):
             for key, value in parts.entries:
                 self._part(key, _fill(key.text, names), value, names)
         elif parts is not None:
             self.collect.error(parts, "the parts are not a mapping", "part names, each with its kind and ratings")
+
+    def _joins(self, keys: Mapping[str, Node], names: Mapping[str, str]) -> None:
         for line in self._sequence(keys.get("wires")):
             self._wire(line, names)
         for line in self._sequence(keys.get("plugs")):
             self._plug(line, names)
 
-    def _channel(self, node: Node) -> None:
+    def _channel(self, node: Node) -> list[Block]:
+        """What a channel stands for: its parts, wires and plugs with each set of names."""
         if not isinstance(node, MappingNode):
             self.collect.error(node, "a channel is not a mapping", "names with lists, and parts, wires, plugs")
-            return
+            return []
         block = {"parts", "wires", "plugs"}
         keys = {key.text: value for key, value in node.entries}
         unknown = {
@@ -129,12 +140,9 @@ class _PanelReader:
         lengths = {len(values) for values in unknown.values()}
         if len(lengths) != 1 or 0 in lengths:
             self.collect.error(node, "a channel's lists differ in length", "one value for each channel in each list")
-            return
-        for index in range(lengths.pop()):
-            self._block(
-                {name: keys[name] for name in block & keys.keys()},
-                {name: values[index] for name, values in unknown.items()},
-            )
+            return []
+        own = {name: keys[name] for name in block & keys.keys()}
+        return [(own, {name: values[index] for name, values in unknown.items()}) for index in range(lengths.pop())]
 
     def _sequence(self, node: Node | None) -> list[Node]:
         if node is None:
@@ -296,7 +304,7 @@ class _PanelReader:
         name = f"wire_{a}_to_{b}".replace(".", "_")
         while any(wire.name == name for wire in self.draft.wires):
             name += "_again"
-        ohms = _ohms_per_metre(size, area) * length
+        ohms = flexible_ohms_per_metre(size, area) * length
         self.draft.wires.append(Wire(name, a, b, area, length, ohms, size, place))
 
     def _ends(self, node: Node, stop: str) -> tuple[str, str] | None:
@@ -434,14 +442,6 @@ class _PanelReader:
             if ends is not None:
                 found[name] = ends[0]
         return found
-
-
-def _ohms_per_metre(size: str, area_square_metres: float) -> float:
-    """A metric wire of a size in IEC 60228 has the resistance given there for class 5; any other is plain copper."""
-    millimetres = round(area_square_metres * 1e6, 6)
-    if "mm" in size.lower() and millimetres in CLASS_5_OHMS_PER_KILOMETRE_20C:
-        return metric_ohms_per_metre(millimetres)
-    return copper_ohms_per_metre(millimetres)
 
 
 def _fill(text: str, names: Mapping[str, str]) -> str:

@@ -78,6 +78,7 @@ class Panel:
     kettles: Mapping[str, Kettle] = field(
         default_factory=dict
     )  # heater -> the kettle that it sits in, where the file says
+    rates: Mapping[str, float] = field(default_factory=dict)  # 'part.fault' -> its rate where it is not the kind's
 
     @cached_property
     def wires_by_name(self) -> Mapping[str, Wire]:

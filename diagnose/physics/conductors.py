@@ -188,6 +188,17 @@ def metric_ohms_per_metre(area_square_millimetres: float, temperature_celsius: f
     return CLASS_5_OHMS_PER_KILOMETRE_20C[area_square_millimetres] / 1000 * copper_factor(temperature_celsius)
 
 
+def flexible_ohms_per_metre(size: str, area_square_metres: float) -> float:
+    """Return the resistance per metre at 20 °C of a wire by its size as written, '2.5 mm2' or '10 AWG', and its area.
+
+    A metric wire of a size in IEC 60228 has the resistance given there for class 5; any other is plain copper.
+    """
+    millimetres = round(area_square_metres * 1e6, 6)
+    if "mm" in size.lower() and millimetres in CLASS_5_OHMS_PER_KILOMETRE_20C:
+        return metric_ohms_per_metre(millimetres)
+    return copper_ohms_per_metre(millimetres)
+
+
 def run_ohms(ohms_per_metre: float, length_metres: float, parallel: int = 1) -> float:
     """Return the resistance of one run of wire, or of several equal ones in parallel.
 

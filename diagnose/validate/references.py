@@ -68,18 +68,22 @@ def of_complaint(complaint: Complaint, node: Node, kinds: Mapping[str, Kind], te
 
 
 def alike(complaints: Sequence[tuple[Complaint, Place]]) -> Iterator[Problem]:
-    """Complaints of one name, and those that say what another one says, so that nothing tells them apart."""
+    """Complaints of one name, and those that say what another one says, so that nothing tells them apart.
+
+    How often a sound panel gets them (`expects_more`) does: their sessions begin with other beliefs.
+    """
     names: dict[str, Place] = {}
     seen: dict[tuple[object, ...], str] = {}
     for complaint, place in complaints:
         if complaint.name in names:
             yield Problem(f"there are two complaints named '{complaint.name}'", "a name of its own", place)
         names[complaint.name] = place
-        told = (complaint.subject, frozenset(complaint.observed), frozenset(complaint.setups))
+        sound = complaint.expects_more.rate if complaint.expects_more is not None else 0.0
+        told = (complaint.subject, frozenset(complaint.observed), frozenset(complaint.setups), sound)
         if told in seen and seen[told] != complaint.name:
             yield Problem(
                 f"'{complaint.name}' observes what '{seen[told]}' does, so that they can't be told apart",
-                "another phrase under 'says' of one of them, or one more sign under 'observed'",
+                "one complaint with the phrases of both, or one more sign under 'observed' of one",
                 place, "warning", "alike",
             )  # fmt: skip
         seen.setdefault(told, complaint.name)

@@ -133,6 +133,7 @@ def _panel(library: Library) -> Schema:
             "built": _one_of(BUILT),
             "kettles": {"type": "object", "additionalProperties": kettle},
             "altitude": TEXT,
+            "rates": _named(_named(_one_of(load_rates().words))),
         },
     )
 
@@ -243,6 +244,7 @@ def _complaint(roles: Sequence[str], texts: Texts) -> Schema:
             "subject": _one_or_more(_one_of(roles)),
             "cautions": _one_or_more(_one_of(texts.cautions)),
             "comes_and_goes": FLAG,
+            "expects_more": _keys({"rate": _one_of(load_rates().words), "advice": TEXT}, {}),
         },
     )
 

@@ -146,3 +146,11 @@ def test_a_channel_gives_each_name_its_own_parts() -> None:
     assert panel.parts["hlt_element"].ratings["power"] == 4500
     assert panel.parts["boil_element"].ratings["power"] == 5500
     assert panel.plugs["boil_cord"] == "boil_outlet"
+
+
+def test_the_panels_own_wires_may_name_what_a_channel_makes(tmp_path: Path) -> None:
+    text = SOUND.replace("wires:\n", "wires:\n  - contactor.a1 - spare_lamp - contactor.a2\n", 1)
+    path = tmp_path / "panel.yaml"
+    path.write_text(text + "channels:\n  - name: [spare]\n    parts:\n      <name>_lamp: lamp, 230 V\n")
+    panel = read_panel(path, LIBRARY)
+    assert {"wire_contactor_a1_to_spare_lamp_a", "wire_spare_lamp_b_to_contactor_a2"} <= panel.wires_by_name.keys()
