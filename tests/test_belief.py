@@ -10,6 +10,7 @@ from hypothesis.extra.numpy import arrays
 
 from diagnose.belief import (
     Scale,
+    cut_table,
     explains,
     numeric_likelihood,
     outcome_table,
@@ -70,6 +71,9 @@ def test_readings_above_the_limit_are_over():
         (("linear", 1.0, 1.0, 0.1), "a scale needs low < high, both finite, not 1.0 and 1.0"),
         (("linear", 0.0, 1.0, 0.0), "resolution 0.0 must be more than 0 and less than half the scale"),
         (("logarithmic", -1.0, 1.0, 0.1), "a logarithmic scale can't start at -1.0"),
+        (("linear", -math.inf, 1.0, 0.1), "a scale needs low < high, both finite, not -inf and 1.0"),
+        (("linear", 0.0, OPEN, 0.1), "a scale needs low < high, both finite, not 0.0 and inf"),
+        (("linear", 0.0, 1.0, 0.5), "resolution 0.5 must be more than 0 and less than half the scale"),
         (("round", 0.0, 1.0, 0.1), "a scale is linear or logarithmic, not 'round'"),
         (("linear", 0.0, 1.0, 0.1, 0.0), "OL above 0.0 would leave no reading on the scale"),
     ],
@@ -78,6 +82,27 @@ def test_impossible_scales_are_refused(arguments, message):
     with pytest.raises(ValueError) as caught:
         Scale(*arguments)
     assert str(caught.value) == message
+
+
+def test_scales_at_the_edge_of_what_is_refused():
+    assert Scale("linear", 0.0, 1.0, 0.49).step([0.0])[0] == pytest.approx(0.49 / 0.51)
+    assert Scale("logarithmic", 0.0, 1e3, 0.1).coordinate([0.0, 0.1, 10.0]).tolist() == pytest.approx([0, 0, 0.5])
+
+
+def test_a_scale_by_its_span():
+    spanned, ended = Scale("linear", 10.0, span=90.0, resolution=0.5), Scale("linear", 10.0, 100.0, 0.5)
+    assert spanned == ended and spanned.high == 100.0
+    with pytest.raises(ValueError, match=r"not 10\.0 and 5\.0"):
+        Scale("linear", 10.0, span=-5.0, resolution=0.5)
+
+
+@pytest.mark.parametrize("slip", [0.0, 1.0])
+def test_all_or_none_may_be_slips(slip):
+    """With nothing but slips a reading tells nothing; with none, what is predicted is all that can be seen."""
+    seen = numeric_likelihood(119.0, [114.0, 0.0], [126.0, 1.0], VOLTS, slip)
+    assert (seen[0] == seen[1]) == (slip == 1)
+    assert sign_likelihood(0, [[1.0, 0.0], [0.0, 1.0]], slip).tolist() == [1 - slip / 2, slip / 2]
+    assert outcome_table([0.0, 200.0], [1.0, 201.0], VOLTS, slip=slip).table.sum() == pytest.approx(2)
 
 
 @given(intervals(), readings, st.sampled_from([VOLTS, OHMS]))
@@ -128,6 +153,30 @@ def test_shares_of_outcomes_are_integrals_of_the_likelihood(scale, most):
     sums[:, outcomes.index(OPEN)] += numeric_likelihood(OPEN, LOW, HIGH, scale)
     np.testing.assert_allclose(sums.sum(axis=1), 1, atol=2e-3)
     np.testing.assert_allclose(sums, outcomes.table, atol=4e-3)
+
+
+@pytest.mark.parametrize("has_over", [False, True])
+def test_shares_between_given_readings_are_integrals_of_the_likelihood(has_over):
+    """Readings between two cuts, for wide intervals that overlap; OL apart, or with the highest readings."""
+    cuts = [10.0, 1e3, 1e6]
+    table = cut_table(LOW, HIGH, OHMS, cuts, 0.1, has_over)
+    places = (np.arange(8_000) + 0.5) / 8_000
+    sums = np.zeros((len(LOW), 5))
+    for reading in OHMS.value(places).tolist():
+        sums[:, np.searchsorted(cuts, reading, side="right")] += (
+            numeric_likelihood(reading, LOW, HIGH, OHMS, 0.1) / 8_000
+        )
+    sums[:, 4] = numeric_likelihood(OPEN, LOW, HIGH, OHMS, 0.1)
+    if not has_over:
+        sums = np.column_stack([sums[:, :3], sums[:, 3] + sums[:, 4]])
+    np.testing.assert_allclose(table, sums, atol=4e-3)
+    np.testing.assert_allclose(table.sum(axis=1), 1, rtol=1e-12)
+
+
+def test_given_readings_divide_without_slips_where_none_are_said():
+    assert cut_table([0.0, 2e3], [1.0, 3e3], OHMS, [100.0], slip=0.0)[0].tolist() == pytest.approx([1, 0], abs=1e-2)
+    usual = cut_table([1e3], [2e3], OHMS, [100.0])
+    np.testing.assert_array_equal(usual, cut_table([1e3], [2e3], OHMS, [100.0], 0.02, False))
 
 
 def test_the_cause_whose_interval_holds_the_reading_is_favoured():
@@ -188,29 +237,57 @@ def test_sign_likelihood_mixes_in_slips_and_takes_silence_as_even():
 
 
 @pytest.mark.parametrize(
-    "call",
+    ("call", "message"),
     [
-        lambda: numeric_likelihood(NOTHING, [0.0], [1.0], VOLTS),
-        lambda: numeric_likelihood(-math.inf, [0.0], [1.0], VOLTS),
-        lambda: numeric_likelihood(1.0, [2.0], [1.0], VOLTS),
-        lambda: numeric_likelihood(1.0, [NOTHING], [1.0], VOLTS),
-        lambda: numeric_likelihood(1.0, [0.0, 1.0], [1.0], VOLTS),
-        lambda: numeric_likelihood(1.0, [0.0], [1.0], VOLTS, slip=1.5),
-        lambda: sign_likelihood(2, [[1.0, 0.0]]),
-        lambda: sign_likelihood(-1, [[1.0, 0.0]]),
-        lambda: sign_likelihood(0, [[0.7, 0.0]]),
-        lambda: update([0.5, 0.5], [1.0]),
-        lambda: update([0.5, 0.5], [-1.0, 1.0]),
-        lambda: update([0.5, 0.5], [NOTHING, 1.0]),
-        lambda: update([1.0, 0.0], [0.0, 1.0]),
-        lambda: outcome_table([], [], VOLTS),
-        lambda: outcome_table([0.0], [1.0], VOLTS, max_outcomes=1),
-        lambda: pad_tables([]),
+        (lambda: numeric_likelihood(NOTHING, [0.0], [1.0], VOLTS), "nan is no reading"),
+        (lambda: numeric_likelihood(-math.inf, [0.0], [1.0], VOLTS), "-inf is no reading"),
+        (lambda: numeric_likelihood(1.0, [2.0], [1.0], VOLTS), "an interval with its low end above its high end"),
+        (lambda: numeric_likelihood(1.0, [NOTHING], [1.0], VOLTS), "an interval with one end missing"),
+        (
+            lambda: numeric_likelihood(1.0, [0.0, 1.0], [1.0], VOLTS),
+            "low and high must be (H,) alike, not (2,) and (1,)",
+        ),
+        (lambda: numeric_likelihood(1.0, [0.0], [1.0], VOLTS, slip=1.5), "slip must be a share from 0 to 1, not 1.5"),
+        (lambda: sign_likelihood(2, [[1.0, 0.0]]), "no outcome 2 in a table of shape (1, 2)"),
+        (lambda: sign_likelihood(-1, [[1.0, 0.0]]), "no outcome -1 in a table of shape (1, 2)"),
+        (lambda: sign_likelihood(0, [[0.7, 0.0]]), "each row of a table must be probabilities that sum to one"),
+        (lambda: update([0.5, 0.5], [1.0]), "belief (2,) and likelihood (1, 1) do not fit together"),
+        (lambda: update([0.5, 0.5], [-1.0, 1.0]), "belief and likelihood must be finite and not negative"),
+        (lambda: update([0.5, 0.5], [NOTHING, 1.0]), "belief and likelihood must be finite and not negative"),
+        (lambda: update([1.0, 0.0], [0.0, 1.0]), "no cause that is believed in could have given this answer"),
+        (lambda: outcome_table([], [], VOLTS), "no causes to tell apart"),
+        (
+            lambda: outcome_table([0.0], [1.0], VOLTS, max_outcomes=1),
+            "max_outcomes 1 must be at least 2, slip 0.02 a share",
+        ),
+        (lambda: pad_tables([]), "no tables to stack"),
+        (lambda: numeric_likelihood(1.0, [-math.inf], [1.0], VOLTS), "an interval that starts at minus infinity"),
+        (lambda: numeric_likelihood(1.0, [0.0], [NOTHING], VOLTS), "an interval with one end missing"),
+        (lambda: numeric_likelihood(1.0, [0.0], [1.0], VOLTS, slip=-0.1), "slip must be a share from 0 to 1, not -0.1"),
+        (lambda: sign_likelihood(0, [[1.0, 0.0]], slip=1.1), "slip must be a share from 0 to 1, not 1.1"),
+        (lambda: sign_likelihood(0, [1.0, 0.0]), "no outcome 0 in a table of shape (2,)"),
+        (
+            lambda: sign_likelihood(0, [[1.0, 0.0], [NOTHING, 1.0]]),
+            "each row of a table must be probabilities that sum to one",
+        ),
+        (lambda: sign_likelihood(0, [[1.5, -0.5]]), "each row of a table must be probabilities that sum to one"),
+        (lambda: update([[0.5, 0.5]], [1.0, 1.0]), "belief (1, 2) and likelihood (1, 2) do not fit together"),
+        (lambda: posterior([0.5, 0.5], [1.0, 1.0]), "belief (2,) and likelihood (2,) do not fit together"),
+        (lambda: update([0.5, OPEN], [1.0, 1.0]), "belief and likelihood must be finite and not negative"),
+        (
+            lambda: outcome_table([0.0], [1.0], VOLTS, slip=1.5),
+            "max_outcomes 8 must be at least 2, slip 1.5 a share",
+        ),
+        (
+            lambda: outcome_table([0.0], [1.0], VOLTS, slip=-0.5),
+            "max_outcomes 8 must be at least 2, slip -0.5 a share",
+        ),
     ],
 )
-def test_impossible_arguments_are_refused(call):
-    with pytest.raises(ValueError, match=r"."):
+def test_impossible_arguments_are_refused(call, message):
+    with pytest.raises(ValueError) as caught:
         call()
+    assert str(caught.value) == message
 
 
 def test_outcomes_of_a_voltage_are_its_disjoint_intervals():

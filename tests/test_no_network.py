@@ -46,7 +46,12 @@ for arguments in json.load(sys.stdin):
 
 
 def _run(folder: Path, commands: list[list[str]], tried: str = "") -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "PYTHONPATH": str(CHECKOUT), "XDG_DATA_HOME": str(folder), "XDG_STATE_HOME": str(folder)}
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(CHECKOUT),
+        "XDG_DATA_HOME": str(folder),
+        "XDG_STATE_HOME": str(folder),
+    }
     return subprocess.run(
         [sys.executable, "-c", WRAPPER, tried], input=json.dumps(commands), env=environment, cwd=folder,
         capture_output=True, text=True, timeout=240, check=False,
@@ -130,7 +135,8 @@ def test_no_module_reaches_away_or_takes_text_for_code() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["import socket", "from urllib.request import urlopen", "eval('1')", "os.system('x')", "yaml.unsafe_load(x)"]
+    "text",
+    ["import socket", "from urllib.request import urlopen", "eval('1')", "os.system('x')", "yaml.unsafe_load(x)"],
 )
 def test_such_a_module_would_be_found(text: str) -> None:
     assert _reaching(ast.parse(text)) != []

@@ -110,6 +110,18 @@ def test_every_package_folder_is_listed() -> None:
     assert all((folder / "__init__.py").is_file() for folder in folders)
 
 
+def _bound(requirement: str) -> tuple[str, str]:
+    name, _, least = requirement.partition(">=")
+    return name.strip(), least.strip()
+
+
+def test_oldest_versions_are_the_bounds() -> None:
+    """tests/oldest.txt pins just what pyproject.toml allows at the least; what has no bound can't be tested."""
+    lines = (CHECKOUT / "tests" / "oldest.txt").read_text(encoding="utf-8").splitlines()
+    pinned = dict(line.split("==") for line in lines if line and not line.startswith("#"))
+    assert pinned == dict(_bound(requirement) for requirement in PROJECT["project"]["dependencies"])
+
+
 @pytest.mark.slow
 def test_wheel_holds_the_knowledge_base_and_no_cases(built: Built) -> None:
     """What is needed to run is in the wheel; what is needed to develop is not."""
@@ -135,6 +147,75 @@ def test_sdist_holds_cases_and_tests_too(built: Built) -> None:
     }
     assert sorted(wanted - names) == []
     assert {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"} <= names
+
+
+def _headers(text: str) -> dict[str, list[str]]:
+    """The header fields of a METADATA or PKG-INFO, each with all its values."""
+    found: dict[str, list[str]] = {}
+    for line in text.partition("\n\n")[0].splitlines():
+        name, _, value = line.partition(": ")
+        found.setdefault(name, []).append(value)
+    return found
+
+
+@pytest.mark.slow
+def test_both_say_what_they_are_and_carry_the_licence(built: Built) -> None:
+    """The same metadata in sdist and wheel, as pyproject.toml has it, and the licence word for word."""
+    stem = f"diagnose-{PROJECT['project']['version']}"
+    licence = (CHECKOUT / "LICENSE").read_bytes()
+    with zipfile.ZipFile(built.wheel) as archive:
+        assert archive.testzip() is None
+        wheel_text = archive.read(f"{stem}.dist-info/METADATA").decode()
+        assert archive.read(f"{stem}.dist-info/licenses/LICENSE") == licence
+        assert "diagnose = diagnose.cli:main" in archive.read(f"{stem}.dist-info/entry_points.txt").decode()
+        assert "Root-Is-Purelib: true" in archive.read(f"{stem}.dist-info/WHEEL").decode()
+    with tarfile.open(built.sdist) as archive:
+        kept = {name: archive.extractfile(f"{stem}/{name}") for name in ("PKG-INFO", "LICENSE")}
+        sdist_text, sdist_licence = (file.read() if file else b"" for file in kept.values())
+    assert sdist_licence == licence
+    wheel, sdist = _headers(wheel_text), _headers(sdist_text.decode())
+    assert wheel == sdist
+    assert wheel["Name"] == ["diagnose"] and wheel["Version"] == [PROJECT["project"]["version"]]
+    assert wheel["License-Expression"] == ["MIT"] and wheel["License-File"] == ["LICENSE"]
+    assert wheel["Requires-Python"] == [PROJECT["project"]["requires-python"]]
+    asked = [each for each in wheel["Requires-Dist"] if "extra" not in each]
+    assert asked == [each.replace(" ", "") for each in PROJECT["project"]["dependencies"]]
+    assert "Mains can kill" in wheel_text
+
+
+@pytest.mark.slow
+def test_it_is_installed_from_a_folder_with_no_index(built: Built, tmp_path: Path) -> None:
+    """The way for a machine that has no network: wheels gathered elsewhere, then pip with `--no-index`."""
+    wheels = tmp_path / "wheels"
+    tools = _environment(tmp_path / "gathering")
+    done = _run(tools / "python", "-m", "pip", "wheel", "--quiet", "-w", wheels, built.sdist, cwd=tmp_path)
+    if done.returncode and os.environ.get("CI") != "true" and any(sign in done.stderr for sign in NO_INDEX):
+        pytest.skip("pip can't reach a package index to gather the wheels")
+    assert done.returncode == 0, done.stderr
+    away = _environment(tmp_path / "away")
+    done = _run(away / "pip", "install", "--no-index", "--find-links", wheels, "diagnose", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    done = _run(away / "diagnose", "review", "shed_single_kettle", cwd=tmp_path)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.slow
+def test_it_runs_on_the_oldest_that_it_allows(built: Built, tmp_path: Path) -> None:
+    """A session, a drawing and a panel's expected readings on the versions of tests/oldest.txt."""
+    bin_folder = _environment(tmp_path / "oldest")
+    oldest = CHECKOUT / "tests" / "oldest.txt"
+    done = _run(bin_folder / "pip", "install", "--quiet", "-c", oldest, built.wheel, cwd=tmp_path)
+    if done.returncode and os.environ.get("CI") != "true" and any(sign in done.stderr for sign in NO_INDEX):
+        pytest.skip("pip can't reach a package index to get the oldest versions")
+    assert done.returncode == 0, done.stderr
+    done = _run(bin_folder / "pip", "freeze", cwd=tmp_path)
+    pinned = {line.lower().replace("_", "-") for line in done.stdout.splitlines()}
+    assert {line for line in oldest.read_text(encoding="utf-8").splitlines() if "==" in line} <= pinned
+    done = _run(bin_folder / "diagnose", *START, cwd=tmp_path, feed=WHO + "skip\n" * 300)
+    assert done.returncode == 0 and "Narrowed down" in done.stdout, done.stdout + done.stderr
+    for words in (("expect", "shed_single_kettle"), ("draw", "shed_single_kettle", "--out", "drawing.svg")):
+        done = _run(bin_folder / "python", "-W", "error", "-m", "diagnose", *words, cwd=tmp_path)
+        assert done.returncode == 0, done.stdout + done.stderr
 
 
 @pytest.mark.slow

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import math
 import operator
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -27,9 +28,13 @@ class Expression:
     def value(self, ratings: Mapping[str, float]) -> float:
         """Evaluate with the ratings in SI; raises ValueError where the arithmetic can't be done."""
         try:
-            return _evaluate(ast.parse(self.text, mode="eval").body, ratings)
-        except (ZeroDivisionError, OverflowError, KeyError) as error:
+            value = _evaluate(ast.parse(self.text, mode="eval").body, ratings)
+        except (ZeroDivisionError, OverflowError, KeyError, TypeError) as error:
+            # The root of a negative number is complex, which is no float: a TypeError.
             raise ValueError(f"'{self.text}' can't be computed from {dict(ratings)}") from error
+        if not math.isfinite(value):
+            raise ValueError(f"'{self.text}' can't be computed from {dict(ratings)}")
+        return value
 
 
 def parse_expression(text: str) -> Expression:
@@ -51,7 +56,7 @@ def parse_expression(text: str) -> Expression:
 
 def _collect(node: ast.expr, names: set[str]) -> None:
     match node:
-        case ast.Constant(value=int() | float()):
+        case ast.Constant(value=int() | float() as number) if not isinstance(number, bool):
             return
         case ast.Name(id=name):
             names.add(name)
