@@ -52,7 +52,7 @@ def deciding(model: Model, answers: Sequence[Answer]) -> Answer | None:
     if not given or not model.causes:
         return None
     likely = np.array([likelihood(model, answer) for answer in given])
-    now = posterior(model.prior, likely)
+    now = belief_after(model, answers)
     groups = model.group_numbers
     lead = groups == int(np.argmax(np.bincount(groups, weights=now)))
     if now[lead].sum() < NAMED_ALONE:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from diagnose.checks import Check
 from diagnose.choose.deck import MOST_OUTCOMES, OUT, Deck, deck_of
-from diagnose.choose.live import bits_after
-from diagnose.circuit.netlist import FloatArray, IndexArray
+from diagnose.choose.live import may_be_asked
+from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray
 from diagnose.circuit.setup import Setup
 from diagnose.model import Model
-from diagnose.plan import Places, group_entropy, look_ahead
+from diagnose.plan import Places, group_entropy, look_ahead, optimal_strategy
+from diagnose.plan.information import information
 from diagnose.plan.nearby import joint_bits, shared_rate
 from diagnose.safety import Competence, PanelState
 
@@ -22,9 +23,10 @@ KNOWN = 0.97  # belief in what to do at which no more is asked
 FEW = 12  # causes with which the rest of the way is looked at
 FAINT = 0.002  # belief below which a cause is not looked ahead for
 RAREST = 0.02  # outcomes less likely than this are not looked ahead for
+EXACT_CAUSES, EXACT_CHECKS = 8, 10  # with no more than these the best way there is is looked for
+MOST_STATES = 2000  # situations that may be weighed for that
 WIDTH = 8  # checks that are looked ahead from
 FROM_EACH_PLACE = 12  # checks of each place that are looked at ahead
-ABOUT = 0.99  # rates this near to each other are the same
 CLEARLY = 0.95  # share of the expected cost below which another way is better
 NEAR = 0.6  # minutes: a place that takes no more is no journey, just a handle or two
 REMEMBERED = 512
@@ -92,22 +94,28 @@ class _Choosing:
         self.share = self.now[self.live] / self.now[self.live].sum()
         self.group = deck.model.group_numbers[self.live]
         self.entropy = group_entropy(self.share, self.group)
-        self.near = [place for place in np.unique(deck.spot[self.numbers]).tolist() if self.ways[place] <= NEAR]
+        places = np.unique(deck.spot[self.numbers]).tolist()
+        self.near = [place for place in places if self.ways[place] <= NEAR]
         for place in self.near:
             self._look_into(place)
         for place in self._by_bound():
             self._look_into(place)
-        best = max(self.rates, key=lambda number: self.rates[number], default=None)
+        if len(self.numbers) <= EXACT_CHECKS:
+            self._look_into_all(places)
+        best = self._best()
         if best is not None and self._is_live(best):
-            self._look_into_all_dead()
+            self._look_into_all([place for place in places if deck.spots[place].exposure != "live"])
             self._leave_out_live_told_dead()
-            best = max(self.rates, key=lambda number: self.rates[number], default=None)
+            best = self._best()
         if best is None:
             return None
-        if np.count_nonzero(self.share > FAINT) <= FEW:
-            best = self._ahead(best)
         cost = deck.own[best] + self.ways[deck.spot[best]] + self.prices[deck.spot[best]]
         return Choice(deck.checks[best], self.bits[best], float(cost), self._is_live(best))
+
+    def _best(self) -> int | None:
+        best = max(self.rates, key=lambda number: self.rates[number], default=None)
+        few = np.count_nonzero(self.share > FAINT) <= FEW
+        return self._ahead(best) if best is not None and few else best
 
     def _is_live(self, number: int) -> bool:
         return self.deck.checks[number].exposure == "live"
@@ -158,23 +166,21 @@ class _Choosing:
         needed = (1 - min(joint / self.entropy, 1.0)) * min(max(left.values()) / self.entropy, 1.0)
         return needed * min(float(self.deck.moves[place, near]) for near in left)
 
-    def _look_into_all_dead(self) -> None:
-        """Take in what is left of the places that are not live."""
+    def _look_into_all(self, places: Sequence[int]) -> None:
+        """Take in those of these places that were not looked into yet."""
         looked = {int(self.deck.spot[number]) for number in self.bits}
-        for place in np.unique(self.deck.spot[self.numbers]).tolist():
-            if place not in looked and place not in self.near and self.deck.spots[place].exposure != "live":
+        for place in places:
+            if place not in looked and place not in self.near:
                 self._look_into(place)
 
     def _leave_out_live_told_dead(self) -> None:
         """Leave out live checks after a single other one of which they would tell nothing more."""
-        dead = np.array([number for number in self.rates if not self._is_live(number)], dtype=np.intp)
-        bits = np.array([self.bits[number] for number in dead.tolist()])
-        tables = self.deck.tables(dead)[:, self.live]
-        for number in [number for number in self.rates if self._is_live(number)]:
-            rivals = bits >= self.bits[number] - LEAST_BITS
-            table = self.deck.tables(np.array([number]))[0, self.live]
-            if (bits_after(self.share, table, tables[rivals], self.group) < LEAST_BITS).any():
-                del self.rates[number]
+        numbers = np.array(list(self.rates), dtype=np.intp)
+        bits = np.array([self.bits[number] for number in numbers.tolist()])
+        live = np.array([self._is_live(number) for number in numbers.tolist()])
+        tables = self.deck.tables(numbers)[:, self.live]
+        allowed = may_be_asked(self.share, tables, bits, live, self.group, LEAST_BITS)
+        self.rates = {number: self.rates[number] for number in numbers[allowed].tolist()}
 
     def _ahead(self, best: int) -> int:
         """The first check of the way that is expected to be the shortest."""
@@ -188,21 +194,39 @@ class _Choosing:
         own = deck.own[menu] + self.prices[deck.spot[menu]]
         costs = np.vstack([self.ways, deck.moves])[:, deck.spot[menu]] + own
         places = Places(costs, deck.spot[menu] + 1)
+        tables = deck.tables(menu)[:, self.live[few]]
+        small = len(menu) <= EXACT_CHECKS and len(few) <= EXACT_CAUSES
+        if small and (exact := self._exact(menu, share, tables, places, group)) is not None:
+            return exact
         outlook = look_ahead(
-            share,
-            deck.tables(menu)[:, self.live[few]],
-            places,
-            group,
-            2,
-            WIDTH,
-            stop=KNOWN,
-            rarest=RAREST,
-            least=LEAST_BITS,
+            share, tables, places, group, 3 if small else 2, WIDTH, stop=KNOWN, rarest=RAREST, least=LEAST_BITS
         )
         expected = dict(zip(menu[outlook.order].tolist(), outlook.cost.tolist(), strict=True))
         first = min(sorted(expected), key=lambda number: expected[number], default=best)
         # The far end of each way is an estimate, so a small difference is none.
         return first if expected.get(first, 0.0) < CLEARLY * expected.get(best, np.inf) else best
+
+    def _exact(
+        self, menu: IndexArray, share: FloatArray, tables: FloatArray, places: Places, group: IndexArray
+    ) -> int | None:
+        """The first check of the best way there is; None where it takes too long to find, or nothing is to be told."""
+        tables = np.where(tables < RAREST, 0.0, tables)
+        tables /= tables.sum(axis=2, keepdims=True)
+        live = np.array([self._is_live(number) for number in menu.tolist()])
+
+        def allowed(belief: FloatArray, usable: BoolArray) -> BoolArray:
+            bits = information(belief, tables, group)
+            found = usable.copy()
+            found[usable] = may_be_asked(belief, tables[usable], bits[usable], live[usable], group, LEAST_BITS)
+            return found
+
+        try:
+            step = optimal_strategy(
+                share, tables, places, group, KNOWN, LEAST_BITS, allowed if live.any() else None, MOST_STATES
+            )
+        except ValueError:
+            return None
+        return None if step.check is None else int(menu[step.check])
 
     def _menu(self) -> list[int]:
         """The best checks of each place; of those that tell the same causes apart, the first."""
@@ -219,9 +243,3 @@ class _Choosing:
                     seen.add(mark.tobytes())
                     menu.append(number)
         return menu
-
-
-def _first_of_best(rates: Mapping[int, float]) -> int | None:
-    """Of the checks with about the best rate, the one that is offered first: the same every time."""
-    most = max(rates.values(), default=0.0)
-    return min((number for number, rate in rates.items() if rate >= ABOUT * most), default=None)

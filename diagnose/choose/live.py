@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.circuit.netlist import FloatArray, IndexArray
+from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray
 from diagnose.plan.information import information
 
 
@@ -30,3 +30,24 @@ def bits_after(belief: FloatArray, table: FloatArray, others: FloatArray, group:
     both = others[:, :, :, None] * table[None, :, None, :]
     together = information(belief, both.reshape(len(others), len(belief), -1), group)
     return np.maximum(together - information(belief, others, group), 0.0)
+
+
+def may_be_asked(
+    belief: FloatArray, tables: FloatArray, bits: FloatArray, live: BoolArray, group: IndexArray, least: float
+) -> BoolArray:
+    """(C,) which checks may be asked: all that are not live, and a live one that no single other one makes needless.
+
+    Parameters
+    ----------
+    belief, group : (H,) arrays
+        As for `bits_after`.
+    tables, bits, live : (C, H, O), (C,) and (C,) arrays
+        Of all checks: what each shows and tells, and whether it is done on live parts.
+    least : float
+        Bits that count for nothing.
+    """
+    allowed = ~live
+    for number in np.flatnonzero(live).tolist():
+        rivals = np.flatnonzero(~live & (bits >= bits[number] - least))
+        allowed[number] = not (bits_after(belief, tables[number], tables[rivals], group) < least).any()
+    return allowed

@@ -22,6 +22,7 @@ from diagnose.plan.places import Places, checked_places
 
 Choose = Callable[[FloatArray, NDArray[np.bool_]], int | None]
 ChooseFrom = Callable[[FloatArray, NDArray[np.bool_], int], int | None]
+Allowed = Callable[[FloatArray, NDArray[np.bool_]], NDArray[np.bool_]]
 NEGLIGIBLE = 1e-12
 MOST_STATES = 200_000
 
@@ -41,7 +42,14 @@ class Step:
 
 
 def optimal_strategy(
-    prior: ArrayLike, tables: ArrayLike, costs: ArrayLike | Places, group: ArrayLike, stop: Stop = "isolated"
+    prior: ArrayLike,
+    tables: ArrayLike,
+    costs: ArrayLike | Places,
+    group: ArrayLike,
+    stop: Stop = "isolated",
+    least: float = NOTHING,
+    allowed: Allowed | None = None,
+    most_states: int = MOST_STATES,
 ) -> Step:
     """The strategy of least expected cost, by exact AND/OR search: for small problems.
 
@@ -54,11 +62,17 @@ def optimal_strategy(
     stop : 'isolated' or float
         End where one group has all belief, or at least this share of it. A way also ends where no check left
         can tell anything.
+    least : float
+        Bits: a check that tells no more is not done.
+    allowed : callable, optional
+        Gets the belief (H,) and which checks (C,) are left that tell enough; returns which of them may be done.
+    most_states : int
+        How many different situations are weighed at most.
 
     Raises
     ------
     ValueError
-        As `rank`; if `stop` is no share; if more than 200 000 different situations would have to be weighed.
+        As `rank`; if `stop` is no share; if more situations than `most_states` would have to be weighed.
 
     Notes
     -----
@@ -66,9 +80,11 @@ def optimal_strategy(
     where one stands. Of equally cheap checks the one with the most information per cost is taken.
     """
     problem = _problem(prior, tables, costs, group, stop)
-    root = (1 << len(problem.prior)) - 1 if problem.deterministic else frozenset[tuple[int, int]]()
+    root: Situation = (1 << len(problem.prior)) - 1 if problem.deterministic else frozenset[tuple[int, int]]()
     everything = np.ones(len(problem.tables), dtype=bool)
-    return _Optimum(problem).best(root, problem.places.start, problem.prior, everything)
+    found = _Optimum(problem, least, allowed, most_states).best(root, problem.places.start, problem.prior, everything)
+    assert found is not None, "a way costs less than anything"
+    return found
 
 
 def compile_strategy(
@@ -150,9 +166,6 @@ class _Problem:
             if shares[outcome] > NEGLIGIBLE
         ]
 
-    def rates(self, belief: FloatArray, place: int) -> FloatArray:
-        return np.asarray(information(belief, self.tables, self.group) / self.places.costs[place])
-
     def step(self, check: int, place: int, belief: FloatArray, branches: tuple[tuple[int, float, Step], ...]) -> Step:
         cost = float(self.places.costs[place, check]) + sum(share * after.cost for _, share, after in branches)
         return Step(check, cost, belief, branches)
@@ -163,37 +176,63 @@ Situation = int | frozenset[tuple[int, int]]
 
 @dataclass(eq=False, slots=True)
 class _Optimum:
-    problem: _Problem
-    memo: dict[tuple[Situation, int], Step] = field(default_factory=dict)
+    """The search: what is known to be best in a situation, and below which cost there is no way in others."""
 
-    def best(self, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_]) -> Step:
-        if (state, place) in self.memo:
-            return self.memo[state, place]
-        if len(self.memo) >= MOST_STATES:
+    problem: _Problem
+    least: float
+    allowed: Allowed | None
+    most_states: int
+    memo: dict[tuple[Situation, int], Step] = field(default_factory=dict)
+    dearer: dict[tuple[Situation, int], float] = field(default_factory=dict)
+
+    def best(
+        self, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_], below: float = np.inf
+    ) -> Step | None:
+        """The best way on; None where none costs less than `below`."""
+        here = (state, place)
+        if here in self.memo:
+            return self.memo[here]
+        if self.dearer.get(here, 0.0) >= below:
+            return None
+        if len(self.memo) + len(self.dearer) >= self.most_states:
             raise ValueError("too many situations for an exact search")
-        problem, found = self.problem, Step(None, 0.0, belief)
+        problem, found, most = self.problem, Step(None, 0.0, belief), below
         if not problem.ended(belief):
-            rates = np.where(left, problem.rates(belief, place), 0.0)
-            for check in np.argsort(-rates, kind="stable"):
-                if rates[check] <= NOTHING:
-                    break
-                tried = self._through(int(check), state, place, belief, left)
-                if found.check is None or tried.cost < found.cost - NEGLIGIBLE:
-                    found = tried
-        self.memo[state, place] = found
+            bits = information(belief, problem.tables, problem.group)
+            usable = left & (bits > max(self.least, NOTHING))
+            usable = usable & self.allowed(belief, usable) if self.allowed is not None else usable
+            rates = bits / problem.places.costs[place]
+            for check in sorted(np.flatnonzero(usable).tolist(), key=lambda check: -float(rates[check])):
+                tried = self._through(check, state, place, belief, left, most)
+                if tried is not None:
+                    found, most = tried, tried.cost - NEGLIGIBLE
+            if found.check is None and usable.any():
+                self.dearer[here] = below
+                return None
+        self.memo[here] = found
+        self.dearer.pop(here, None)
         return found
 
-    def _through(self, check: int, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_]) -> Step:
+    def _through(
+        self, check: int, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_], most: float
+    ) -> Step | None:
+        """The best way that begins with a check; None as soon as it is seen to cost as much as another."""
         after, there = _without(left, check), int(self.problem.places.after[check])
-        branches = []
+        total, branches = float(self.problem.places.costs[place, check]), []
         for outcome, share, next_belief in self.problem.outcomes(belief, check):
+            if total >= most:
+                return None
             if isinstance(state, int):
                 alive = np.flatnonzero(next_belief).tolist()
                 next_state: Situation = sum(1 << cause for cause in alive)
             else:
                 next_state = state | {(check, outcome)}
-            branches.append((outcome, share, self.best(next_state, there, next_belief, after)))
-        return self.problem.step(check, place, belief, tuple(branches))
+            following = self.best(next_state, there, next_belief, after, (most - total) / share)
+            if following is None:
+                return None
+            total += share * following.cost
+            branches.append((outcome, share, following))
+        return self.problem.step(check, place, belief, tuple(branches)) if total < most else None
 
 
 def _problem(prior: ArrayLike, tables: ArrayLike, costs: ArrayLike | Places, group: ArrayLike, stop: Stop) -> _Problem:

@@ -37,6 +37,7 @@ class PairTrial:
     named: tuple[str, ...]
     after: tuple[str, ...]  # what the session after the remedy named
     checks: int
+    danger: bool  # the first session ended for a danger, with the panel off and out of a brewer's hands
 
 
 @dataclass
@@ -143,7 +144,10 @@ def run_pair(bench: Bench, pair: Cause, complaint: Complaint, subject: str | Non
         checks += more
         both = bool(set(after) & (truth - {mended}))
     panel = bench.netlist.panel.name
-    return PairTrial(panel, complaint.name, subject, pair, first, both, said, named, after, checks)
+    return PairTrial(
+        panel, complaint.name, subject, pair, first, both, said, named, after, checks,
+        bool(verdict.danger),
+    )  # fmt: skip
 
 
 def _first(verdict: Verdict, truth: set[str], named: tuple[str, ...]) -> Literal["found", "group", "wrong", "unknown"]:

@@ -49,11 +49,19 @@ def figures(trials: Sequence[Trial]) -> Mapping[str, float]:
 
 
 def pair_figures(pairs: Sequence[PairTrial]) -> Mapping[str, int]:
-    """Of two hidden faults: how often a true part was named first, and how often both after its remedy."""
+    """Of two hidden faults: how often a true part was named first, and how often both after its remedy.
+
+    Sessions that ended for a danger are in neither: they are counted apart.
+    """
+    told = {False: [pair for pair in pairs if not pair.danger], True: [pair for pair in pairs if pair.danger]}
     return {
-        "tried": len(pairs),
-        "one named": sum(pair.first in ("found", "group") for pair in pairs),
-        "both": sum(pair.both for pair in pairs),
+        f"{of}{name}": count
+        for of, some in (("", told[False]), ("danger: ", told[True]))
+        for name, count in (
+            ("tried", len(some)),
+            ("one named", sum(pair.first in ("found", "group") for pair in some)),
+            ("both", sum(pair.both for pair in some)),
+        )
     }
 
 
@@ -116,8 +124,10 @@ def _of_pairs(pairs: Sequence[PairTrial]) -> list[str]:
         return []
     told = pair_figures(pairs)
     return [
-        f"  two faults at once: {told['tried']} tried, a true part named first {told['one named']}, "
-        f"both after its remedy {told['both']}"
+        f"  {of}: {told[key + 'tried']} tried, a true part named first {told[key + 'one named']}, "
+        f"both after its remedy {told[key + 'both']}"
+        for of, key in (("two faults at once", ""), ("two faults, ended for a danger", "danger: "))
+        if told[key + "tried"]
     ]
 
 

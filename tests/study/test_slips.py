@@ -30,6 +30,8 @@ def test_one_slip_in_a_session_does_no_harm() -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(("panel", "count"), [("shed_single_kettle", 30), ("balcony_one_pot", 12)])
-def test_one_slip_does_no_harm_on_a_larger_sample(panel: str, count: int) -> None:
-    held(trials_of(panel, count, 3), 0.95)
+@pytest.mark.parametrize("seed", [3, 11])
+def test_one_slip_does_no_harm_on_a_larger_sample(seed: int) -> None:
+    """The share is of all of them: a dozen of one panel would allow none to slip through."""
+    panels = ("shed_single_kettle", "cellar_two_kettle", "balcony_one_pot", "pantry_thermistor")
+    held([trial for panel in panels for trial in trials_of(panel, 16, seed)], 0.95)
