@@ -187,7 +187,9 @@ class _Choosing:
         deck = self.deck
         menu = np.array(self._menu(), dtype=np.intp)
         # The cause that nobody knows predicts nothing, so no way through it can be looked at.
-        few = np.flatnonzero((self.share > FAINT) & (self.live < len(self.now) - 1))
+        known = self.live < len(self.now) - 1
+        faint = OUT if np.count_nonzero(known) <= EXACT_CAUSES else FAINT
+        few = np.flatnonzero((self.share > faint) & known)
         share, group = self.share[few] / max(self.share[few].sum(), OUT), self.group[few]
         if len(menu) < 2 or not len(few) or group_entropy(share, group) < LEAST_BITS:
             return best
@@ -229,8 +231,10 @@ class _Choosing:
         return None if step.check is None else int(menu[step.check])
 
     def _menu(self) -> list[int]:
-        """The best checks of each place; of those that tell the same causes apart, the first."""
+        """The best checks of each place; where there are many, of those that tell the same causes apart, the first."""
         deck = self.deck
+        if len(self.rates) <= EXACT_CHECKS:
+            return list(self.rates)
         by_place: dict[int, list[int]] = {}
         for number in sorted(self.rates, key=lambda number: -self.rates[number]):
             by_place.setdefault(int(deck.spot[number]), []).append(number)

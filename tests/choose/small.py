@@ -77,7 +77,10 @@ def cut(known: Model, causes: IndexArray, chance: np.random.Generator, most: int
     now = np.zeros(len(known.prior))
     now[causes] = known.prior[causes] / known.prior[causes].sum()
     telling = np.flatnonzero(deck.bits(now, numbers) > TELLS)
-    kept = chance.permutation(telling)[:most]
+    kept: list[int] = []
+    for number in chance.permutation(telling).tolist():  # the same reading taken twice is no second witness
+        if len(kept) < most and not deck.repeats(numbers[[number]], numbers[kept].tolist()).any():
+            kept.append(number)
     if len(kept) < 3 or len(causes) < 3:
         return None
     checks = [offered[number] for number in kept]
@@ -110,6 +113,9 @@ def ratio(small: Small) -> float | None:
     known, deck = small.model, deck_of(small.model)
 
     def choose(belief: FloatArray, left: np.ndarray, place: int) -> int | None:
+        told = [float(expected_information(belief, table, small.group)) for table in small.tables[left]]
+        if max(told, default=0.0) <= LEAST_BITS:
+            return None  # where the optimum ends as well: the panel's own tables have the rarest outcomes in them
         wide = np.zeros(len(known.prior))
         wide[small.causes] = belief
         state, at = (deck.spots[place - 1].state, deck.spots[place - 1].setup) if place else (PanelState(), None)
