@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from math import isfinite, isinf, isnan
 from typing import Any, BinaryIO, Final
 
@@ -44,6 +45,7 @@ from diagnose.wording import (
     verdict_cautions,
 )
 from diagnose.wording.aloud import aloud, message_lines
+from diagnose.wording.turns import turns_of
 
 PROTOCOL: Final = 1
 LONGEST_LINE = 64 * 1024
@@ -205,6 +207,8 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
         message["finish"] = finish_data(model.predictor.netlist, left)
     if verdict.further:
         message["further"] = [_further(model, each) for each in verdict.further]
+    if turns := turns_of(session, verdict):
+        message["in_turn"] = [asdict(turn) for turn in turns]
     if verdict.conflict is not None:
         conflict = verdict.conflict
         message["conflict"] = {

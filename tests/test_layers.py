@@ -73,6 +73,7 @@ LAYERS = (
     "danger",
     "hot",
     "ending",
+    "in_turn",
     "session",
     "revising",
     "proving",

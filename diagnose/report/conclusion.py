@@ -12,6 +12,7 @@ from diagnose.safety import DANGERS
 from diagnose.session import AskCheck, ConfirmStep, Question, Session, Verdict
 from diagnose.texts import load_texts, step_text
 from diagnose.wording import check_title
+from diagnose.wording.turns import turn_lines
 
 MAY_BE, MOST_ALIKE = 0.05, 3  # faults of the part that was found, with one remedy, that are named: a judgement
 ENDED = {
@@ -121,6 +122,7 @@ def conclusion_of(session: Session, question: Question) -> Iterable[str]:
             yield "It was stopped. Likeliest so far, not proved:"
     if question.reason and question.reason not in DANGERS and question.kind in ("group", "found"):
         yield f"Why it ended there: {question.reason}."
+    yield from (line.strip() for line in turn_lines(session, question))
     against = against_of(session, question)
     if against:
         yield f"{against} Have it looked at again before anything is bought."

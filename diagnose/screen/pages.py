@@ -27,6 +27,7 @@ from diagnose.wording import (
     should_be,
     verdict_cautions,
 )
+from diagnose.wording.turns import turn_lines
 
 SUSPECT = 0.02  # a wire with less belief than this is left out of the path
 MOST_CAUSES = 6
@@ -111,6 +112,7 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
         return page_of("Stopped", [*left_lines(session.state), *_so_far(session, verdict), f"Log: {log}"])
     title, first = _conclusion(verdict)
     lines = [*left_lines(session.state), first, *cause_lines(verdict), *conflict_lines(model, verdict)]
+    lines += turn_lines(session, verdict)
     if verdict.danger and not verdict.remedy:
         lines += open_lines(session, verdict)
     if verdict.remedy:
