@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diagnose.combine import minimal_conflicts
+from diagnose.combine import minimal_conflicts, minimal_hitting_sets
 from diagnose.combined import likelihood, told
 from diagnose.heat_checks import seen_with
 from diagnose.likelihoods import fitting
@@ -28,7 +28,13 @@ def conflict_of(model: Model, answers: Sequence[Answer]) -> Conflict | None:
     odd, without = _odd_one(model, given, fits)
     # Of several, one with the odd answer in it says more.
     chosen = min(sets, key=lambda some: (len(some), odd not in some, sorted(some)), default=frozenset[int]())
-    return Conflict(tuple(given[n].check_id for n in sorted(chosen)), "" if odd < 0 else given[odd].check_id, without)
+    several: tuple[int, ...] = ()
+    if odd < 0:
+        several, without = _odd_ones(model, given, fits, sets)
+    return Conflict(
+        tuple(given[n].check_id for n in sorted(chosen)), "" if odd < 0 else given[odd].check_id, without,
+        tuple(given[number].check_id for number in several),
+    )  # fmt: skip
 
 
 def _fits(model: Model, answer: Answer) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -48,4 +54,28 @@ def _odd_one(
         weight = model.prior[:-1] * others * blind[number]
         if len(given) > 1 and weight.max() > most:
             found, most, without = number, float(weight.max()), model.title(model.causes[int(weight.argmax())])
+    return found, without
+
+
+def _odd_ones(
+    model: Model, given: Sequence[Answer], fits: np.ndarray[tuple[int, int], np.dtype[np.bool_]],
+    conflicts: Sequence[frozenset[int]],
+) -> tuple[tuple[int, ...], str]:  # fmt: skip
+    """The fewest answers that would all have to be wrong, by their numbers, and the cause that they hide.
+
+    They are hitting sets of the conflicts, answers in the place of parts: of every set that excludes itself at least
+    one is wrong. Of several the likeliest; none where even so nothing known explains the rest.
+    """
+    likely = np.array([likelihood(model, answer) for answer in given])
+    likely, blind = likely[:, :-1], likely[:, -1]
+    found: tuple[int, ...] = ()
+    most, without = 0.0, ""
+    for some in minimal_hitting_sets(conflicts, MOST_TOGETHER):
+        wrong = sorted(some)
+        if len(wrong) == len(given) or (found and len(wrong) > len(found)):
+            break
+        rest = np.delete(likely, wrong, axis=0).prod(axis=0) * np.delete(fits, wrong, axis=0).all(axis=0)
+        weight = model.prior[:-1] * rest * blind[wrong].prod()
+        if weight.max() > most:
+            found, most, without = tuple(wrong), float(weight.max()), model.title(model.causes[int(weight.argmax())])
     return found, without

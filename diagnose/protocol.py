@@ -212,7 +212,8 @@ def verdict_message(session: Session, verdict: Verdict) -> Message:
     if verdict.conflict is not None:
         conflict = verdict.conflict
         message["conflict"] = {
-            "ids": list(conflict.check_ids), "odd": conflict.odd or None, "without": conflict.without
+            "ids": list(conflict.check_ids), "odd": conflict.odd or None, "without": conflict.without,
+            "together": list(conflict.together),
         }  # fmt: skip
     if verdict.danger:
         message["lines"] = list(load_texts().stop.lines)

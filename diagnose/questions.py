@@ -113,6 +113,7 @@ class Conflict:
     check_ids: tuple[str, ...]  # the fewest that no cause explains together; empty where a few are not enough
     odd: str  # without this one something known explains all the others; '' where that is none
     without: str  # what that would be, in words
+    together: tuple[str, ...] = ()  # where it takes more than one wrong answer: the likeliest of the fewest that do
 
 
 @dataclass(frozen=True, slots=True)

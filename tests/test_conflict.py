@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import pytest
@@ -75,6 +76,27 @@ def test_two_answers_that_no_cause_gives_together_are_named_and_the_odd_one_with
     assert conflict is not None
     assert len(conflict.check_ids) == 2 and odd in conflict.check_ids and set(conflict.check_ids) < {*ids[2:], odd}
     assert conflict.odd == odd and "burned open" in conflict.without
+
+
+def test_where_it_takes_two_wrong_answers_both_are_named() -> None:
+    """Two readings of a burned element against two of a sound one: no one slip explains it, and two do."""
+    known = model("element_cold")
+    burned, sound = SimulatedPanel(netlist(), cause("element:open")), SimulatedPanel(netlist(), None)
+    ids = ["running:sign:heat_lamp:light", "parted:resistance:element.a:element.b",
+           "lifted:resistance:element.a:element.b"]  # fmt: skip
+    odd = ["isolated:resistance:element.a:element.b", "parted:resistance:cord.plug_a:cord.plug_b"]
+    answers = [given(known, each, burned) for each in ids] + [given(known, each, sound) for each in odd]
+    conflict = conflict_of(known, answers)
+    assert conflict is not None and conflict.odd == ""
+    assert len(conflict.together) == 2 and conflict.without
+    for number in range(len(answers)):
+        assert conflict_of(known, answers[:number] + answers[number + 1 :]) is not None, "no one of them is the slip"
+    assert conflict_of(known, [each for each in answers if each.check_id not in conflict.together]) is None
+    verdict = ask(ended())
+    assert isinstance(verdict, Verdict)
+    said = conflict_lines(known, replace(verdict, conflict=conflict))
+    after = said[said.index("It takes 2 wrong answers at once. Look once more at each of these:") + 1 :]
+    assert [line.startswith("- ") for line in after] == [True, True, False]
 
 
 @pytest.mark.parametrize("key", ["element:open", "relay:open", "control_fuse:blown"])

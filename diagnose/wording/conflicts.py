@@ -25,4 +25,8 @@ def conflict_lines(model: Model, verdict: Verdict) -> list[str]:
         lines += [f"- {named(check_id)}" for check_id in conflict.check_ids]
     if conflict.odd:
         lines.append(f"Look once more at '{named(conflict.odd)}': all others would fit {conflict.without}.")
+    if conflict.together:
+        lines.append(f"It takes {len(conflict.together)} wrong answers at once. Look once more at each of these:")
+        lines += [f"- {named(check_id)}" for check_id in conflict.together]
+        lines.append(f"All others would fit {conflict.without}.")
     return lines
