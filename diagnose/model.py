@@ -248,8 +248,8 @@ def _as_it_comes(predictor: Predictor, complaint: Complaint) -> FloatArray:
         warm = any(not each.as_built and fault_of(panel, each).when_warm for each in members)
         goes = any(each.at_times < 1 for each in members)
         there.append(goes or warm if complaint.comes_and_goes else not goes)
-    sound_there = np.array([not complaint.comes_and_goes, *there[1:]], dtype=np.float64)
-    return np.asarray(sound_there[predictor.owner])
+    # The sound panel stays as it is solved: what hardly shows more than it does explains what comes and goes no better.
+    return np.asarray(np.array(there, dtype=np.float64)[predictor.owner])
 
 
 def observed_parts(panel: Panel, observation: Observation, subject: str | None) -> list[str]:

@@ -13,7 +13,7 @@ from diagnose.coverage.apart import splitting, told_apart
 from diagnose.coverage.reach import REACHES, Reach
 from diagnose.knowledge.records import Complaint
 from diagnose.model import Model, make_model, subjects_of
-from diagnose.panel.records import Panel
+from diagnose.panel.records import Panel, part_of
 from diagnose.safety import PanelState, way
 
 
@@ -50,6 +50,7 @@ class Coverage:
     complaints: int
     advice: tuple[Advice, ...]
     unreachable: tuple[str, ...] = ()  # checks that no guard lets anybody come to
+    together: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = ()  # parts that the last reach leaves, complaints
 
     def shares(self) -> Mapping[str, tuple[int, int]]:
         """For each reach: how many faults are found alone, and of how many."""
@@ -67,6 +68,7 @@ class _Found:
     points: dict[str, dict[tuple[str, str], float]] = field(default_factory=dict)
     instruments: dict[str, dict[tuple[str, str], float]] = field(default_factory=dict)
     unreachable: dict[str, None] = field(default_factory=dict)
+    together: dict[frozenset[str], dict[str, None]] = field(default_factory=dict)
 
 
 MOST_ADVICE = 6
@@ -101,7 +103,9 @@ def cover(panel: Panel, complaints: Mapping[str, Complaint], say: Callable[[str]
         if (part, fault) in found.complaints
     )  # fmt: skip
     silent = tuple((*key, title) for key, title in every.items() if key not in found.complaints)
-    return Coverage(panel, rows, silent, len(asked), tuple(_advice(panel, found)), tuple(found.unreachable))
+    return Coverage(
+        panel, rows, silent, len(asked), tuple(_advice(panel, found)), tuple(found.unreachable), _together(found)
+    )
 
 
 def _note(found: _Found, model: Model) -> None:
@@ -119,8 +123,21 @@ def _note(found: _Found, model: Model) -> None:
         mistaken = found.mistaken.setdefault(key, [{} for _ in REACHES])
         for place, apart in enumerate(aparts):
             mistaken[place].update(dict.fromkeys(_others(model, apart, number)))
+        if others := frozenset(_others(model, aparts[-1], number)):
+            found.together.setdefault(others | {cause.part}, {})[model.complaint.name] = None
     _note_advice(found, model, aparts[1], found.points, REACHES[2])
     _note_advice(found, model, aparts[-1], found.instruments, None)
+
+
+def _together(found: _Found) -> tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]:
+    """Each group once, with its complaints, but for those that lie within another one of the same complaints."""
+    groups = found.together
+    largest = (
+        group
+        for group, where in groups.items()
+        if not any(group < other and where.keys() <= its.keys() for other, its in groups.items())
+    )
+    return tuple((tuple(sorted(group)), tuple(groups[group])) for group in largest)
 
 
 def _aparts(model: Model) -> list[BoolArray]:
@@ -158,13 +175,19 @@ def _note_advice(
         pair = (panel.label(parts[one]), panel.label(parts[other]))
         weight = float(min(model.prior[one], model.prior[other]))
         for check in splitting(model, checks, int(one), int(other)):
-            what = (
-                " and ".join(panel.terminal_label(end) for end in sorted((check.tail, check.head)))
-                if within is not None
-                else check.instrument
-            )
+            what = _points(panel, check.tail, check.head) if within is not None else check.instrument
             known = notes.setdefault(what, {})
             known[pair] = max(known.get(pair, 0.0), weight)
+
+
+def _points(panel: Panel, tail: str, head: str) -> str:
+    """Two terminals to bring out, as 'pump: line and neutral' where both are of one part."""
+    one, other = sorted((tail, head))
+    part = part_of(one)
+    if part == part_of(other) and panel.kind_of(part).role not in ("bar", "earth"):
+        titles = (panel.kind_of(part).terminals[end.partition(".")[2]].title for end in (one, other))
+        return f"{panel.label(part)}: {' and '.join(titles)}"
+    return f"{panel.terminal_label(one)} and {panel.terminal_label(other)}"
 
 
 def _advice(panel: Panel, found: _Found) -> Iterator[Advice]:

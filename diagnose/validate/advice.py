@@ -14,7 +14,8 @@ def advised(node: Node) -> Iterator[Problem]:
     if isinstance(node, Scalar):
         if " " in node.text.strip():
             for found in findings_in(node.text):
-                yield Problem(f"this is never advised: {found.sentence!r}", found.reason, node.place, rule=found.rule)
+                yield Problem(f"this is never advised: {found.sentence!r}", f"words without it, since {found.reason}",
+                              node.place, rule=found.rule)  # fmt: skip
         return
     for value in node.items if isinstance(node, Sequence) else (value for _, value in node.entries):
         yield from advised(value)

@@ -11,8 +11,9 @@ import pytest
 
 from diagnose.coverage.apart import OVERLAP, overlaps, splitting, told_apart
 from diagnose.coverage.gather import Coverage, cover
-from diagnose.coverage.pages import apart_words, as_html, as_json, as_markdown
+from diagnose.coverage.pages import as_html, as_json, as_markdown
 from diagnose.coverage.reach import REACHES
+from diagnose.coverage.words import apart_words, tables
 from diagnose.model import Model
 from diagnose.opening import all_complaints, open_model, open_panel
 from diagnose.validate.deep import problems_of
@@ -105,6 +106,38 @@ def test_advice_names_points_that_split_what_was_not_split(coverage: Coverage) -
 def test_pairs_are_told_by_what_they_have_in_common() -> None:
     pairs = [("switch", "relay"), ("fuse", "switch"), ("cord", "plug")]
     assert apart_words(pairs) == "switch from relay, fuse; plug from cord"
+
+
+def test_wires_are_counted_and_parts_named() -> None:
+    pairs = [("fuse", "a"), ("fuse", "b"), ("fuse", "relay"), ("a", "b")]
+    assert apart_words(pairs, ["a", "b"]) == "fuse from relay and 2 wires; b from a"
+
+
+def test_every_fault_and_every_group_stands_on_the_page(coverage: Coverage) -> None:
+    told = {table.title: table for table in tables(coverage)}
+    label = coverage.panel.label
+    titles = {(part, title) for part, faults, *_ in told["Part by part"].rows for title in faults.split("; ")}
+    assert {(label(row.part), row.title) for row in coverage.rows} == titles
+    alone = {row[0] for row in told["Part by part"].rows if row[-1] == "alone"}
+    assert alone == {label(row.part) for row in coverage.rows if not row.mistaken[-1]}
+    silent = {
+        (part, title) for title, parts in told["Faults that nobody would notice"].rows for part in parts.split("; ")
+    }
+    assert silent == {(label(part), title) for part, _, title in coverage.silent}
+    assert len(told["What stays together"].rows) == len(coverage.together)
+
+
+def test_what_stays_together_is_just_what_no_check_tells_apart(coverage: Coverage) -> None:
+    """Whoever is mistaken for something within the last reach stands in a group with it, and nobody else does."""
+    grouped: dict[str, set[str]] = {part: set() for parts, _ in coverage.together for part in parts}
+    for parts, _ in coverage.together:
+        for part in parts:
+            grouped[part] |= set(parts) - {part}
+    for row in coverage.rows:
+        assert set(row.mistaken[-1]) <= grouped.get(row.part, set())
+    centres = {row.part for row in coverage.rows if row.mistaken[-1]}
+    assert all(centres & set(parts) for parts, _ in coverage.together)
+    assert all(set(complaints) <= set(COMPLAINTS) for _, complaints in coverage.together)
 
 
 class Words(HTMLParser):
