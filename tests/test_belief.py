@@ -332,3 +332,13 @@ def test_outcome_tables_are_distributions_of_the_promised_size(ends, scale, most
 def test_pad_tables_fills_up_with_outcomes_that_never_happen():
     padded = pad_tables([np.ones((2, 1)), np.full((2, 3), 1 / 3)])
     assert padded.shape == (2, 2, 3) and padded[0].tolist() == [[1, 0, 0], [1, 0, 0]]
+
+
+def test_a_table_alone_is_padded_with_nothing():
+    assert pad_tables([np.array([[0.25, 0.75]])]).tolist() == [[[0.25, 0.75]]]
+
+
+def test_many_small_likelihoods_lose_nothing():
+    """Their product is far below the smallest float; what they say of one another stays."""
+    answers = np.array([[1e-200, 2e-200, 0.0]] * 3)
+    assert posterior([0.5, 0.4, 0.1], answers).tolist() == pytest.approx([5 / 37, 32 / 37, 0])

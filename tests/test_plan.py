@@ -24,6 +24,7 @@ from diagnose.plan import (
     repair_order,
     repair_plan_with_setup,
     sequence_cost,
+    worth_trying,
 )
 
 
@@ -198,6 +199,19 @@ def test_repair_plan_with_setup_is_the_cheapest_of_all_orders(count, seed):
     plan = repair_plan_with_setup(probability, cost, cluster, setup)
     assert plan.cost == pytest.approx(min(costs))
     assert sequence_cost(probability, cost, plan.order, cluster, setup) == pytest.approx(plan.cost)
+
+
+def test_as_many_remedies_as_can_be_weighed_and_no_more(monkeypatch):
+    """What is exact over subsets doubles with each remedy, so there is a most; it is still taken."""
+    monkeypatch.setattr("diagnose.plan.repair.MOST_ACTIONS", 3)
+    assert repair_plan_with_setup([0.1, 0.3, 0.2], [1.0] * 3, [-1] * 3, []).order == (1, 2, 0)
+    with pytest.raises(ValueError, match="at most 3 actions, not 4"):
+        repair_plan_with_setup([0.1] * 4, [1.0] * 4, [-1] * 4, [])
+
+
+def test_where_trying_and_looking_cost_the_same_it_is_looked_first():
+    assert not worth_trying(0.5, 10.0, 10.0)
+    assert worth_trying(0.51, 10.0, 10.0)
 
 
 def test_remedies_that_cost_nothing_come_first_and_useless_ones_last():

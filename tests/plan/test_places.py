@@ -127,4 +127,8 @@ def test_the_way_is_shared_among_the_checks_that_it_takes():
     four = shared_rate(np.array([0.5, 0.5]), np.array([1.0, 1.0]), 4.0, 2.0)
     assert one.tolist() == [0.2] and four.tolist() == [0.25, 0.25]
     assert shared_rate(np.zeros(0), np.zeros(0), 4.0, 0.0).tolist() == []
+    assert shared_rate(np.zeros(2), np.ones(2), 4.0, 0.0).tolist() == [
+        0.0,
+        0.0,
+    ]  # nobody goes there, and nothing breaks
     assert joint_bits(np.array([1.0]), np.zeros((0, 1, 2)), np.array([0])) == 0.0
