@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from diagnose.belief import update
+from diagnose.belief import posterior
 from diagnose.causes import Cause, go_together, pair_of
 from diagnose.chains import chain_shares
 from diagnose.checks import Check
@@ -70,26 +70,40 @@ def told(answers: Sequence[Answer]) -> list[Answer]:
 
 def belief_after(model: Model, answers: Sequence[Answer]) -> FloatArray:
     """(H + 1,) belief in each cause of a model after these answers, the unknown one last."""
-    now = model.prior
-    for answer in told(answers):
-        now = update(now, likelihood(model, answer))
-    return update(now, level_factors(model, answers))
+    given = told(answers)
+
+    def worked_out() -> FloatArray:
+        likely = [likelihood(model, answer) for answer in given]
+        return posterior(model.prior, [*likely, level_factors(model, given)])
+
+    return model.remembered(("belief", *(answer.said for answer in given)), worked_out)
 
 
 def likelihood(model: Model, answer: Answer) -> FloatArray:
     """(H + 1,) how likely an answer is under each cause, the unknown one last."""
-    check = model.checks_by_id[answer.check_id]
-    prediction = seen_with(model, check, answer.width)
-    return likelihood_of(prediction, check.quantity, answer.value, answer.outcome)[1:]
+
+    def worked_out() -> FloatArray:
+        check = model.checks_by_id[answer.check_id]
+        prediction = seen_with(model, check, answer.width)
+        return likelihood_of(prediction, check.quantity, answer.value, answer.outcome)[1:]
+
+    return model.remembered(("likelihood", answer.said), worked_out)
 
 
 def fits_all(model: Model, answers: Sequence[Answer]) -> BoolArray:
     """(H,) causes that fit every answer."""
     fits = np.ones(len(model.causes), dtype=bool)
     for answer in told(answers):
-        check = model.checks_by_id[answer.check_id]
-        fits &= fitting(seen_with(model, check, answer.width), check.quantity, answer.value, answer.outcome)[1:]
+        fits &= _fitting(model, answer)
     return fits
+
+
+def _fitting(model: Model, answer: Answer) -> BoolArray:
+    def worked_out() -> BoolArray:
+        check = model.checks_by_id[answer.check_id]
+        return fitting(seen_with(model, check, answer.width), check.quantity, answer.value, answer.outcome)[1:]
+
+    return model.remembered(("fitting", answer.said), worked_out)
 
 
 def widened(model: Model, answers: Sequence[Answer]) -> Model:

@@ -26,19 +26,29 @@ def level_factors(model: Model, answers: Sequence[Answer]) -> FloatArray:
     several = (counts > 1) & (np.array([1.0, *(cause.at_times for cause in predictor.causes)]) == 1)
     if not seen or not several.any():
         return factors
-    together = _complained(model)
+    together = model.remembered("levels that complain", lambda: _complained(model))
     apart = np.bincount(predictor.owner, together) / counts
     for answer in seen:
-        check = model.checks_by_id[answer.check_id]
-        tables = [each.level_table(check) for each in predictor.joined]
-        table = np.vstack([tables[0], *(each[1:] for each in tables[1:])])
-        assert answer.outcome is not None
-        likely = (1 - SLIP) * table[:, answer.outcome] + SLIP / table.shape[1]
+        likely = _likely(model, answer)
         together = together * likely
         apart *= np.bincount(predictor.owner, likely) / counts
     ratio = np.bincount(predictor.owner, together) / counts / np.maximum(apart, np.finfo(float).tiny)
     factors[:-1] = np.where(several, ratio, 1.0)[1:]
     return factors
+
+
+def _likely(model: Model, answer: Answer) -> FloatArray:
+    """(R,) how likely an answer to a sign is at each level."""
+    column = answer.outcome
+    if column is None:
+        raise ValueError("only signs are seen at a level")
+
+    def worked_out() -> FloatArray:
+        tables = [each.level_table(model.checks_by_id[answer.check_id]) for each in model.predictor.joined]
+        table = np.vstack([tables[0], *(each[1:] for each in tables[1:])])
+        return np.asarray((1 - SLIP) * table[:, column] + SLIP / table.shape[1])
+
+    return model.remembered(("levels", answer.check_id, column), worked_out)
 
 
 def _complained(model: Model) -> FloatArray:

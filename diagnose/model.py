@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
 from types import MappingProxyType
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -34,7 +35,10 @@ EXPLAINS = 0.03  # a cause under which the complaint is less likely than this do
 BETTER_THAN_SOUND = 3.0  # nor does one that explains it hardly better than no fault at all
 DESIGN_RATE = 10.0  # where the design itself makes the complaint, it is the first thing to believe
 ON_PATH = ("breaker", "residual", "contactor", "relay", "plug", "display")  # only those on the way to the subject
+MOST_KNOWN = 4096  # likelihoods and beliefs of a session with long detours: some hundred bytes each
 UNKNOWN_SHARE = 0.01  # belief kept for a cause that nothing here knows
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,16 @@ class Model:
     grown: dict[str, Model] = field(default_factory=dict, compare=False, repr=False)  # models with pairs made so far
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
     kept: dict[str, object] = field(init=False, default_factory=dict, compare=False, repr=False)  # by those who choose
+    known: dict[object, Any] = field(init=False, default_factory=dict, compare=False, repr=False)  # about answers
+
+    def remembered(self, key: object, work_out: Callable[[], Found]) -> Found:
+        """What was worked out for a key before, or else now. It is all forgotten once there is much of it."""
+        if key not in self.known:
+            if len(self.known) >= MOST_KNOWN:
+                self.known.clear()
+            self.known[key] = work_out()
+        found: Found = self.known[key]
+        return found
 
     @cached_property
     def checks_by_id(self) -> Mapping[str, Check]:

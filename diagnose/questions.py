@@ -31,6 +31,11 @@ class Answer:
     doubted: bool = False  # nothing explained it the first time
     width: Width | None = None  # how far off it may be, where that was typed with it
 
+    @property
+    def said(self) -> tuple[str, float | None, int | None, Width | None]:
+        """What belief follows from: the same check with the same reading says the same, however it was typed."""
+        return self.check_id, self.value, self.outcome, self.width
+
 
 @dataclass(frozen=True, slots=True)
 class Proved:
