@@ -16,6 +16,7 @@ from diagnose.circuit.rows import Row, rows_of
 from diagnose.circuit.sensing import curve_of, set_for, tip_celsius
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup
+from diagnose.controller_signs import change_shares
 from diagnose.exchanges import probe_seen
 from diagnose.grading import grade_sign
 from diagnose.meter import accuracy_text, reader_of, shown_interval
@@ -71,6 +72,8 @@ class Contribution:
 class Predictor:
     """Solves each setup once for all causes, and reads every check off the solution."""
 
+    most_settled = 3  # setups: the circuits of some hundred causes take ten megabytes or more in each
+
     def __init__(self, netlist: Netlist, causes: Sequence[Cause]) -> None:
         self.netlist = netlist
         self.causes = tuple(causes)
@@ -83,12 +86,12 @@ class Predictor:
         self.rows = tuple(rows)
         self.owner = np.array(owner)
         self._starts = np.flatnonzero(np.r_[True, np.diff(self.owner) > 0])
-        self._middle = self._starts + (np.diff(np.r_[self._starts, len(rows)]) // 2)
+        self.middle = self._starts + (np.diff(np.r_[self._starts, len(rows)]) // 2)
         self._at_times = np.array([1.0, *(cause.at_times for cause in self.causes)])
         self._when_moved = np.array([False, *(_when_moved(netlist.panel, cause) for cause in self.causes)])
         self._settled: dict[Setup, Settled] = {}
         self._predictions: dict[str, Prediction] = {}
-        self._levels: dict[str, FloatArray] = {}
+        self._signs: dict[tuple[Setup | str | None, ...], FloatArray] = {}
 
     @property
     def joined(self) -> tuple[Predictor, ...]:
@@ -96,10 +99,12 @@ class Predictor:
         return (self,)
 
     def settled(self, setup: Setup) -> Settled:
-        """The circuits of all causes in a setup."""
-        if setup not in self._settled:
-            self._settled[setup] = settle(self.netlist, setup, self.rows)
-        return self._settled[setup]
+        """The circuits of all causes in a setup; of the last few setups they are kept, since they take much room."""
+        found = self._settled.pop(setup, None) or settle(self.netlist, setup, self.rows)
+        if len(self._settled) >= self.most_settled:
+            del self._settled[next(iter(self._settled))]
+        self._settled[setup] = found
+        return found
 
     def narrowed(self, numbers: Sequence[int]) -> Predictor:
         """The same for some of the causes, by their numbers from 0; what came to rest here is not settled again.
@@ -109,7 +114,7 @@ class Predictor:
         narrow = Predictor(self.netlist, [self.causes[number] for number in numbers])
         kept = [np.flatnonzero(self.owner == owner) for owner in (0, *(number + 1 for number in numbers))]
         index = np.concatenate(kept)
-        narrow._settled = {setup: _some_rows(settled, index) for setup, settled in self._settled.items()}
+        narrow._settled = {setup: some_rows(settled, index) for setup, settled in self._settled.items()}
         return narrow
 
     def predict(self, check: Check) -> Prediction:
@@ -136,17 +141,29 @@ class Predictor:
         """
         if check.quantity == "sign":
             return ()
-        return interval_parts(self._there(check), check, int(self._middle[number]))
+        return interval_parts(self._there(check), check, int(self.middle[number]))
 
     def sign_table(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(1 + H, O) shares of a sign's outcomes in a setup, looked at in it or just after it."""
-        return self.means(grade_sign(self.settled(setup), part, sign, looked), self.showing(setup))
+        return self.means(self.sign_rows(setup, part, sign, looked), self.showing(setup))
+
+    def sign_rows(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
+        """(R, O) shares of a sign's outcomes in each row of a cause's levels, `owner` (R,) saying whose each is."""
+        key = (setup, part, sign, looked)
+        if key not in self._signs:
+            self._signs[key] = grade_sign(self.settled(setup), part, sign, looked)
+        return self._signs[key]
+
+    def change_rows(self, before: Setup, after: Setup, part: str) -> FloatArray:
+        """(R, 3) whether a reading's error falls, stays or rises from one setup to another."""
+        key = (before, after, part)
+        if key not in self._signs:
+            self._signs[key] = change_shares(self.settled(before), self.settled(after), part)
+        return self._signs[key]
 
     def level_table(self, check: Check) -> FloatArray:
-        """(R, O) shares of a sign's outcomes in each row of a cause's levels, `owner` (R,) saying whose each is."""
-        if check.id not in self._levels:
-            self._levels[check.id] = grade_sign(self.settled(check.solved_in), check.part, check.sign, check.setup)
-        return self._levels[check.id]
+        """(R, O) shares of the outcomes of a check with eyes and ears, row by row."""
+        return self.sign_rows(check.solved_in, check.part, check.sign, check.setup)
 
     def showing(self, setup: Setup) -> FloatArray | None:
         """(1 + H,) share of looks in which each cause shows itself in a setup; None where all always do."""
@@ -171,7 +188,7 @@ class Predictor:
         low = np.minimum.reduceat(there.low, self._starts)
         high = np.maximum.reduceat(there.high, self._starts)
         low, high = shown_interval(reader_of(check.quantity, check.instrument), low, high)
-        return Prediction(low, high, there.value[self._middle], None, self.showing(check.setup))
+        return Prediction(low, high, there.value[self.middle], None, self.showing(check.setup))
 
     def _there(self, check: Check) -> TrueRange:
         unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
@@ -182,7 +199,7 @@ def _when_moved(panel: Panel, cause: Cause) -> bool:
     return not cause.as_built and cause.at_times < 1 and fault_of(panel, cause).when_moved
 
 
-def _some_rows(settled: Settled, index: IndexArray) -> Settled:
+def some_rows(settled: Settled, index: IndexArray) -> Settled:
     """Some of the rows of a setup, as if settled by themselves: their circuits are solved once, at rest."""
     count = len(settled.rows)
 

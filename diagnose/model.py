@@ -16,18 +16,18 @@ from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import BoolArray, FloatArray, Netlist
 from diagnose.circuit.setup import Setup
 from diagnose.complained import as_complained, most_watts
-from diagnose.controller_signs import CHANGES, change_shares
+from diagnose.controller_signs import CHANGES
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
 from diagnose.expectation import RULE as EXPECTATION
 from diagnose.expectation import expectations
 from diagnose.findings import explaining
-from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
 from diagnose.loading import Finding
 from diagnose.meter import reader_of
 from diagnose.panel.records import Panel, part_of
 from diagnose.setups import named_setups, plug_of
+from diagnose.some_causes import SomePredictor
 from diagnose.topology import beside, upstream
 from diagnose.watt_density import density_factor
 
@@ -156,9 +156,16 @@ def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
 
 
 def make_model(
-    netlist: Netlist, complaint: Complaint, subject: str | None, factors: Mapping[str, float] = AS_BUNDLED
+    netlist: Netlist,
+    complaint: Complaint,
+    subject: str | None,
+    factors: Mapping[str, float] = AS_BUNDLED,
+    predicted: Predictor | None = None,
 ) -> Model:
     """Prepare a panel and a complaint; `factors` multiply the bundled failure rates, by kind and fault.
+
+    `predicted` predicts for all causes of the panel already, about the same subject: quicker where many complaints are
+    prepared.
 
     Raises
     ------
@@ -190,7 +197,7 @@ def make_model(
             for name, finding in designs.items()
         ),
     )
-    everything = Predictor(netlist, all_causes)
+    everything = Predictor(netlist, all_causes) if predicted is None else SomePredictor(predicted, all_causes)
     sound, *share = complaint_likelihood(everything, complaint, subject, setups)
     # Who expects more than a sound panel gives complains of a sound panel.
     share = [
@@ -237,13 +244,13 @@ def complaint_rows(
         shares = []
         for part in parts:
             sign = predictor.netlist.panel.kind_of(part).signs[observation.sign]
-            settled = predictor.settled(setups[observation.setup])
+            setup = setups[observation.setup]
             if observation.against:
                 columns = [CHANGES.index(outcome) for outcome in observation.outcomes]
-                table = change_shares(predictor.settled(setups[observation.against]), settled, part)
+                table = predictor.change_rows(setups[observation.against], setup, part)
             else:
                 columns = [sign.outcomes.index(outcome) for outcome in observation.outcomes]
-                table = grade_sign(settled, part, observation.sign)
+                table = predictor.sign_rows(setup, part, observation.sign)
             shares.append(table[:, columns].sum(axis=1))
         every = np.array(shares)
         showing = predictor.showing(setups[observation.setup])
@@ -297,10 +304,10 @@ def checks_for(
     return tuple(
         check
         for check in checks
-        if (check.setup_name, check.part, check.sign) not in told and not _at_the_service(panel, check)
+        if (check.setup_name, check.part, check.sign) not in told and not at_the_service(panel, check)
     )
 
 
-def _at_the_service(panel: Panel, check: Check) -> bool:
+def at_the_service(panel: Panel, check: Check) -> bool:
     """Whether the probes would go into the building's own service equipment: an electrician's work, never asked for."""
     return any(panel.at_the_service(part_of(end)) for end in (check.tail, check.head) if end)

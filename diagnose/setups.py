@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import lru_cache
 from itertools import product
 
 from diagnose.circuit.netlist import Netlist
@@ -28,6 +29,7 @@ RUNNING_SIGNS = {
 RUNNING_SHARE = 0.5
 
 
+@lru_cache(maxsize=32)
 def named_setups(netlist: Netlist, subject: str | None) -> Mapping[str, Setup]:
     """All setups that make sense for a subject, by name.
 

@@ -46,6 +46,7 @@ LAYERS = (
     "checks",
     "variation",
     "expect",
+    "some_causes",
     "complained",
     "finish",
     "scales",

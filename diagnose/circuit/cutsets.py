@@ -26,7 +26,7 @@ TOLERANCE = 1e-12  # what a cut may lack in current, as a share of what the grea
 WORST_CONDITION = 1e4  # of the scaled matrix: beyond this, another tree is wanted
 REFINEMENTS = 4
 CHUNK_BYTES = 16e6
-KEPT_BYTES = 48e6
+KEPT_BYTES = 8e6
 HELD_SIEMENS = 1e-6  # a branch that holds its end
 
 

@@ -60,7 +60,7 @@ class Follow:
     ratio: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Netlist:
     """Nodes and branches of a panel, with each branch's admittance when it conducts.
 

@@ -118,16 +118,23 @@ def _suspects(model: Model, now: FloatArray) -> frozenset[str]:
 
 
 def _listed(model: Model, checks: Sequence[Check], answered: Sequence[Check], suspects: frozenset[str]) -> list[Check]:
-    """What is left of the list that somebody drew up for this complaint, less what looks at cleared parts alone."""
-    deck = deck_of(model)
-    numbers = np.array([deck.number[check.id] for check in checks], dtype=np.intp)
-    has_to_do = deck.bits(model.prior, numbers) >= LEAST_BITS
-    again = deck.repeats(numbers, [deck.number[check.id] for check in answered])
-    return [
-        check
-        for check, kept in zip(checks, has_to_do & ~again, strict=True)
-        if kept and looks_at(model.panel, check) & suspects
-    ]
+    """What is left of the list that somebody drew up for this complaint, less what looks at cleared parts alone.
+
+    The list is of the faults that make the complaint by themselves: nobody draws one up for each two of them.
+    """
+    single = model.narrow or model
+    listed = single.remembered("listed", lambda: _has_to_do(single))
+    left = [check for check in checks if check.id in listed and looks_at(model.panel, check) & suspects]
+    deck = deck_of(single)
+    done = [deck.number[check.id] for check in answered if check.id in deck.number]
+    again = deck.repeats(np.array([deck.number[check.id] for check in left], dtype=np.intp), done)
+    return [check for check, told in zip(left, again, strict=True) if not told]
+
+
+def _has_to_do(model: Model) -> frozenset[str]:
+    """Checks that tell something of what makes the complaint, by their ids."""
+    bits = deck_of(model).bits(model.prior, np.arange(len(model.checks)))
+    return frozenset(check.id for check, some in zip(model.checks, bits >= LEAST_BITS, strict=True) if some)
 
 
 @lru_cache(maxsize=4096)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
-from diagnose.expect import SHOWS_MOVED
+from diagnose.expect import SHOWS_MOVED, Predictor
 from diagnose.study.simulated import SimulatedPanel
 
 
@@ -22,7 +22,9 @@ class ComesAndGoes(SimulatedPanel):
 
     def __post_init__(self) -> None:
         self._chance = random.Random(self.seed)
-        self._sound = SimulatedPanel(self.netlist, None, supply=self.supply, jitter=self.jitter)
+        self._sound = SimulatedPanel(
+            self.netlist, None, supply=self.supply, jitter=self.jitter, predicted=self.predicted
+        )
 
     def answer(self, check: Check) -> str:
         """The answer as it would be typed, with the fault there at this moment or not."""
@@ -37,9 +39,10 @@ class ComesAndGoes(SimulatedPanel):
 
 
 def hidden_in(
-    netlist: Netlist, cause: Cause, early: bool, seed: int = 0, supply: float = 1.0, jitter: float = 0.0
-) -> SimulatedPanel:
+    netlist: Netlist, cause: Cause, early: bool, seed: int = 0, supply: float = 1.0, jitter: float = 0.0,
+    predicted: Predictor | None = None,
+) -> SimulatedPanel:  # fmt: skip
     """A panel with this fault in it, there always or at times as its kind says."""
     if cause.at_times < 1:
-        return ComesAndGoes(netlist, cause, None, supply, jitter, early, seed=seed)
-    return SimulatedPanel(netlist, cause, None, supply, jitter, early)
+        return ComesAndGoes(netlist, cause, None, supply, jitter, early, predicted, seed=seed)
+    return SimulatedPanel(netlist, cause, None, supply, jitter, early, predicted)

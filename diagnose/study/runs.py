@@ -3,22 +3,42 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass, field
 from functools import lru_cache
 from multiprocessing import get_context
+from multiprocessing.queues import SimpleQueue
+from typing import Any
 
 from diagnose.causes import Cause, causes_of
+from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import Netlist, build
-from diagnose.model import make_model
+from diagnose.expect import Predictor
+from diagnose.knowledge.records import Complaint
+from diagnose.model import at_the_service, make_model
 from diagnose.opening import all_complaints, open_panel
 from diagnose.safety import Competence
+from diagnose.setups import named_setups
+from diagnose.some_causes import WholePredictor
 from diagnose.study.baselines import OWN, WAYS
-from diagnose.study.closed_loop import Trial, complaints_of, run_trial, trips_early
+from diagnose.study.closed_loop import (
+    GIVES_UP,
+    LONGEST,
+    Trial,
+    Trodden,
+    by_subject,
+    first_session,
+    run_trial,
+    shown_by,
+    trips_early,
+)
 from diagnose.study.intermittent import hidden_in
 from diagnose.study.pairs import Bench, PairTrial, run_pair, sampled_pairs
 from diagnose.study.simulated import SimulatedPanel
+
+PIECES = 2  # so many shares for each core at least, so that none has to wait long for another
+WAIT_SECONDS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,22 +80,17 @@ class PanelResult:
 Report = Callable[[int, int], None]  # done, of how many
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=2)
 def _netlist(panel: str) -> Netlist:
     return build(open_panel(panel))
 
 
-def jobs_of(panel: str, plan: Plan) -> tuple[list[Job], tuple[Cause, ...]]:
-    """The jobs of a panel, and the faults that make no complaint; with a sample, so many faults drawn by the seed."""
-    complaints = tuple(all_complaints().values())
+def jobs_about(predicted: Predictor, panel: str, subject: str | None, complaints: Sequence[Complaint]) -> list[Job]:
+    """The jobs about one subject: each complaint with the faults that make it, where there are any."""
     jobs = [
-        Job(panel, complaint.name, subject, tuple(causes))
-        for complaint, subject, causes in complaints_of(_netlist(panel), complaints)
-        if causes
+        Job(panel, complaint.name, subject, tuple(shown_by(predicted, complaint, subject))) for complaint in complaints
     ]
-    heard = {cause.key for job in jobs for cause in job.causes}
-    silent = tuple(cause for cause in causes_of(_netlist(panel).panel) if cause.key not in heard)
-    return (sampled(jobs, panel, plan) if plan.sample else jobs), silent
+    return [job for job in jobs if job.causes]
 
 
 def sampled(jobs: Sequence[Job], panel: str, plan: Plan) -> list[Job]:
@@ -90,71 +105,167 @@ def sampled(jobs: Sequence[Job], panel: str, plan: Plan) -> list[Job]:
     return [job for job in fewer if job.causes]
 
 
-def run_job(job: Job, plan: Plan) -> dict[str, list[Trial]]:
+def run_job(job: Job, plan: Plan, predicted: Predictor | None = None) -> dict[str, list[Trial]]:
     """The sessions of a job, each fault looked for in every way; the same noise and the same seed for all of them."""
     netlist, complaint = _netlist(job.panel), all_complaints()[job.complaint]
-    model = make_model(netlist, complaint, job.subject)
-    found: dict[str, list[Trial]] = {way: [] for way in plan.ways}
-    for cause in job.causes:
-        name = f"{plan.seed} {job.panel} {job.complaint} {job.subject} {cause.key}"
-        panel = _noisy(netlist, cause, plan, name, trips_early(complaint))
-        for way in plan.ways:
-            if cause.at_times < 1:  # it comes and goes as a draw says: the same draws for each way
-                panel = _noisy(netlist, cause, plan, name, trips_early(complaint))
+    predicted = predicted or Predictor(netlist, causes_of(netlist.panel))
+    model = make_model(netlist, complaint, job.subject, predicted=predicted)
+    instruments = frozenset(plan.instruments)
+    early = trips_early(complaint)
+    found: dict[str, list[Trial]] = {}
+    for way in plan.ways:
+        trodden = Trodden(first_session(model, plan.competence, instruments, WAYS[way]))
+        found[way] = []
+        for cause in job.causes:
+            name = f"{plan.seed} {job.panel} {job.complaint} {job.subject} {cause.key}"
+            # One that comes and goes does so as a draw says: the same draws for each way.
+            panel = _noisy(predicted, cause, plan, name, early)
+            slips = random.Random(f"{name} slips")
             found[way].append(
-                run_trial(
-                    model, panel, cause, plan.competence, frozenset(plan.instruments), WAYS[way], plan.slips,
-                    random.Random(f"{name} slips"),
-                )
+                run_trial(model, panel, cause, plan.competence, instruments, WAYS[way], plan.slips, slips, trodden,
+                          LONGEST if way == OWN else GIVES_UP)
             )  # fmt: skip
     return found
 
 
-def _noisy(netlist: Netlist, cause: Cause, plan: Plan, name: str, early: bool) -> SimulatedPanel:
-    chance, supply = random.Random(name), netlist.panel.supply
+def _noisy(predicted: Predictor, cause: Cause, plan: Plan, name: str, early: bool) -> SimulatedPanel:
+    chance, supply = random.Random(name), predicted.netlist.panel.supply
     volts = 1 + plan.noise * (chance.uniform(supply.low, supply.high) - 1)
     jitter = plan.noise * chance.uniform(-1, 1)
-    return hidden_in(netlist, cause, early, chance.randrange(2**31), volts, jitter)
+    return hidden_in(predicted.netlist, cause, early, chance.randrange(2**31), volts, jitter, predicted)
+
+
+def predicted_for(netlist: Netlist, complaints: Mapping[str | None, Sequence[Complaint]]) -> WholePredictor:
+    """Predictions for all causes of a panel and all checks that complaints about these subjects may lead to."""
+    panel = netlist.panel
+    checks: list[Check] = []
+    for subject, some in complaints.items():
+        setups = named_setups(netlist, subject)
+        names = tuple(dict.fromkeys(name for complaint in some for name in complaint.setups))
+        checks += offered_checks(panel, setups, names, [*panel.parts, *(wire.name for wire in panel.wires)], subject)
+    causes = causes_of(panel)
+    return WholePredictor(netlist, causes, [check for check in checks if not at_the_service(panel, check)])
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one process does at a time: a panel with some of the subjects that complaints can be about."""
+
+    panel: str
+    subjects: tuple[str | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShareResult:
+    """Its jobs with the sessions of each, and the keys of all faults that make one of its complaints."""
+
+    done: tuple[tuple[Job, dict[str, list[Trial]]], ...]
+    heard: frozenset[str]
+
+
+def shares_of(panel: str, plan: Plan, parts: int) -> list[Share]:
+    """A panel in so many parts, or whole where a sample is drawn from all of it."""
+    subjects = list(by_subject(_netlist(panel), tuple(all_complaints().values())))
+    parts = 1 if plan.sample else min(parts, len(subjects))
+    return [Share(panel, tuple(subjects[part::parts])) for part in range(parts)]
+
+
+def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None) -> ShareResult:
+    """The sessions about some subjects of a panel; its circuits are solved once for all of them.
+
+    `told` is called after each subject.
+    """
+    netlist = _netlist(share.panel)
+    complaints = by_subject(netlist, tuple(all_complaints().values()))
+    predicted = predicted_for(netlist, complaints)
+    done: list[tuple[Job, dict[str, list[Trial]]]] = []
+    heard: set[str] = set()
+    drawn: list[Job] | None = None
+    if plan.sample:
+        everything = []
+        for subject in share.subjects:
+            everything += jobs_about(predicted, share.panel, subject, complaints[subject])
+        heard = {cause.key for job in everything for cause in job.causes}
+        drawn = sampled(everything, share.panel, plan)
+    for subject in share.subjects:
+        if drawn is None:
+            jobs = jobs_about(predicted, share.panel, subject, complaints[subject])
+            heard |= {cause.key for job in jobs for cause in job.causes}
+        else:
+            jobs = [job for job in drawn if job.subject == subject]
+        done += [(job, run_job(job, plan, predicted)) for job in jobs]
+        told()
+    return ShareResult(tuple(done), frozenset(heard))
 
 
 def run_pairs(panel: str, plan: Plan) -> list[PairTrial]:
     """A seeded sample of two faults at once."""
     bench = Bench(_netlist(panel), tuple(all_complaints().values()), plan.competence, frozenset(plan.instruments))
-    return [run_pair(bench, *drawn) for drawn in sampled_pairs(bench, plan.pairs, plan.seed)]
+    found = [run_pair(bench, *drawn) for drawn in sampled_pairs(bench, plan.pairs, plan.seed)]
+    _tell()
+    return found
 
 
 def run(panels: Sequence[str], plan: Plan, report: Report = lambda done, of: None) -> list[PanelResult]:
-    """Run a study, side by side on so many cores; `report` is told how many sessions are done of how many.
+    """Run a study, side by side on so many cores; `report` is told how many of its pieces are done, of how many.
 
     What comes out depends on the plan alone, not on the number of cores.
     """
-    results = {panel: PanelResult(panel) for panel in panels}
+    parts = -(-PIECES * plan.workers // max(len(panels), 1))
+    shares = [share for panel in panels for share in shares_of(panel, plan, parts)]
+    of = sum(len(share.subjects) for share in shares) + (len(panels) if plan.pairs else 0)
     # Started anew, since a copy of a process that has threads may stop for ever.
-    with ProcessPoolExecutor(plan.workers, get_context("spawn")) as pool:
-        planned = list(pool.map(jobs_of, panels, [plan] * len(panels)))
-        jobs = [job for some, _ in planned for job in some]
-        for (_, silent), result in zip(planned, results.values(), strict=True):
-            result.silent = silent
-        of = sum(len(job.causes) for job in jobs) * len(plan.ways) + plan.pairs * len(panels)
+    context = get_context("spawn")
+    pieces = context.SimpleQueue()
+    with ProcessPoolExecutor(plan.workers, context, _begin, (pieces,)) as pool:
+        # The largest first, so that no core is left with one at the end.
+        order = sorted(shares, key=lambda share: -len(_netlist(share.panel).panel.parts) * len(share.subjects))
+        ran = {share: pool.submit(_work, share, plan) for share in order}
+        pairs = {panel: pool.submit(run_pairs, panel, plan) for panel in panels} if plan.pairs else {}
+        waiting: set[Future[Any]] = {*ran.values(), *pairs.values()}
         done = 0
         report(done, of)
-        # The longest first, so that no core is left with one at the end.
-        order = sorted(range(len(jobs)), key=lambda number: -len(jobs[number].causes))
-        pairs = {pool.submit(run_pairs, panel, plan): panel for panel in panels} if plan.pairs else {}
-        waiting = {pool.submit(run_job, jobs[number], plan): number for number in order}
-        finished: dict[int, dict[str, list[Trial]]] = {}
-        for future in as_completed(waiting):
-            finished[waiting[future]] = future.result()
-            done += len(jobs[waiting[future]].causes) * len(plan.ways)
+        while waiting:
+            _, waiting = wait(waiting, timeout=WAIT_SECONDS)
+            while not pieces.empty():
+                pieces.get()
+                done += 1
             report(done, of)
-        for each in as_completed(pairs):
-            results[pairs[each]].pairs = each.result()
-            done += plan.pairs
-            report(done, of)
-    for number, job in enumerate(jobs):
-        for way, trials in finished[number].items():
-            results[job.panel].trials.setdefault(way, []).extend(trials)
-    return list(results.values())
+    return [
+        _gathered(panel, [ran[share].result() for share in shares if share.panel == panel],
+                  pairs[panel].result() if panel in pairs else [])
+        for panel in panels
+    ]  # fmt: skip
+
+
+def _begin(pieces: SimpleQueue[int]) -> None:
+    """What each process is told at its start: where to say that a piece is done."""
+    _PIECES.append(pieces)
+
+
+_PIECES: list[SimpleQueue[int]] = []  # of this process
+
+
+def _tell() -> None:
+    for pieces in _PIECES:
+        pieces.put(1)
+
+
+def _work(share: Share, plan: Plan) -> ShareResult:
+    return run_share(share, plan, _tell)
+
+
+def _gathered(panel: str, shares: Sequence[ShareResult], pairs: Sequence[PairTrial]) -> PanelResult:
+    """A panel's sessions in the order of the complaints, however they were shared out."""
+    names = list(all_complaints())
+    result = PanelResult(panel, pairs=list(pairs))
+    done = [each for share in shares for each in share.done]
+    for _, found in sorted(done, key=lambda each: names.index(each[0].complaint)):
+        for way, trials in found.items():
+            result.trials.setdefault(way, []).extend(trials)
+    heard = {key for share in shares for key in share.heard}
+    result.silent = tuple(cause for cause in causes_of(_netlist(panel).panel) if cause.key not in heard)
+    return result
 
 
 def own(result: PanelResult) -> list[Trial]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import combinations
 from types import MappingProxyType
 
@@ -11,12 +12,12 @@ import numpy as np
 
 from diagnose.causes import Cause
 from diagnose.checks import Check
-from diagnose.circuit.netlist import Netlist
+from diagnose.circuit.netlist import FloatArray, Netlist
 from diagnose.circuit.rows import Row
 from diagnose.circuit.sensing import tip_celsius
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, isolated
-from diagnose.expect import true_range
+from diagnose.expect import Predictor, true_range
 from diagnose.grading import grade_sign
 from diagnose.meter import reader_of
 from diagnose.safety import WANTS, StepName
@@ -40,6 +41,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
 class SimulatedPanel:
     """One panel with one hidden fault, or a pair of them; the circuit is solved for it alone, setup by setup.
 
+    Where its faults are among those of `predicted`, which was made about the same subject, they are not solved again.
     `level` may lie anywhere in what the cause stands for. `supply` is the share of the nominal voltage, and
     `jitter` the share of the meter's accuracy that its readings are off by, both fixed for one panel.
     """
@@ -50,7 +52,18 @@ class SimulatedPanel:
     supply: float = 1.0
     jitter: float = 0.0
     trips_early: bool = False
+    predicted: Predictor | None = None
     _settled: dict[Setup, Settled] = field(default_factory=dict)
+
+    @cached_property
+    def _known(self) -> tuple[Predictor, int] | None:
+        """The predictor that solved this panel already, and the number of its cause there, 0 for none."""
+        if self.predicted is None or self.level is not None:
+            return None
+        if self.cause is None:
+            return self.predicted, 0
+        keys = [cause.key for cause in self.predicted.causes]
+        return (self.predicted, keys.index(self.cause.key) + 1) if self.cause.key in keys else None
 
     def settled(self, setup: Setup) -> Settled:
         """The circuit in a setup."""
@@ -62,7 +75,7 @@ class SimulatedPanel:
 
     def sign(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> tuple[str, float]:
         """The likeliest outcome of a sign, and its share."""
-        shares = grade_sign(self.settled(setup), part, sign, looked)[0]
+        shares = self._shares(setup, part, sign, looked)
         outcomes = self.netlist.panel.kind_of(part).signs[sign].outcomes
         best = int(np.argmax(shares))
         if self.trips_early and self.netlist.panel.kind_of(part).signs[sign].measure == "trip":
@@ -72,8 +85,7 @@ class SimulatedPanel:
 
     def reading(self, check: Check) -> float:
         """What the instrument shows, in SI; inf for OL."""
-        unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
-        true = float(true_range(self.settled(check.solved_in), check, unloaded).value[0])
+        true = self._true(check)
         reader = reader_of(check.quantity, check.instrument)
         true *= self.supply ** FOLLOWS_SUPPLY.get(check.quantity, 0)
         if check.quantity in ("temperature", "temperature_error") or not np.isfinite(true):
@@ -82,6 +94,21 @@ class SimulatedPanel:
         if not reader.signed:
             shown = max(shown, 0.0)
         return float("inf") if shown > reader.top else shown
+
+    def _shares(self, setup: Setup, part: str, sign: str, looked: Setup | None) -> FloatArray:
+        """(O,) how likely each outcome of a sign is."""
+        if self._known is not None:
+            known, row = self._known
+            return np.asarray(known.sign_rows(setup, part, sign, looked)[known.middle[row]])
+        return np.asarray(grade_sign(self.settled(setup), part, sign, looked)[0])
+
+    def _true(self, check: Check) -> float:
+        """What is there to be read, in SI."""
+        if self._known is not None:
+            known, row = self._known
+            return float(known.predict(check).value[row])
+        unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
+        return float(true_range(self.settled(check.solved_in), check, unloaded).value[0])
 
     def confirmed(self, step: StepName) -> str:
         """What a person would type to a step: for proving dead, the highest reading on the isolated panel."""
