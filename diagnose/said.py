@@ -21,6 +21,12 @@ EMPTY_WORDS = frozenset(
         "when", "will", "with", "won", "you",
     }
 )  # fmt: skip
+# Who says that it comes and goes means a complaint about that, though the other words fit one that is there always.
+AT_TIMES = re.compile(
+    r"\b(sometimes|at times|now and then|now and again|once in a while|on and off|comes? and goes?|intermittent(ly)?"
+    r"|random(ly)?|occasional(ly)?|off and on|every few)\b"
+)
+MEANT = 2.5  # how much more such words are worth to it: a judgement
 # What brewers call one thing; the knowledge base says the second.
 SAME: Mapping[str, str] = MappingProxyType(
     {
@@ -42,7 +48,7 @@ def matching(words: str, complaints: Sequence[Complaint]) -> list[Complaint]:
     use says more than one that many use.
     """
     typed = " ".join(words.lower().split())
-    wanted = frozenset(said_words(words))
+    wanted = frozenset(said_words(AT_TIMES.sub(" ", typed)) or said_words(words))
     if not wanted:
         return []
     phrases = {c.name: [frozenset(said_words(text)) for text in (c.name, c.title, *c.says)] for c in complaints}
@@ -50,6 +56,8 @@ def matching(words: str, complaints: Sequence[Complaint]) -> list[Complaint]:
     worth = {word: math.log(1 + len(complaints) / count) for word, count in used.items()}
     told = [c for c in complaints if any(typed in said.lower() for said in (c.title, *c.says))]
     scores = {c.name: _score(wanted, phrases[c.name], worth) for c in complaints}
+    if AT_TIMES.search(typed):
+        scores |= {c.name: MEANT * scores[c.name] for c in complaints if c.comes_and_goes}
     best = max(scores.values(), default=0.0)
     near = [c for c in complaints if scores[c.name] > 0 and scores[c.name] >= LEAST_SHARE * best]
     if told:

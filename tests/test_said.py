@@ -112,6 +112,13 @@ TYPED = [
     ("pump_at_times", "pump stops and starts by itself"),
     ("gfci_trips_at_times", "GFCI trips once in a while, random"),
     ("gfci_trips_at_times", "rcd now and then"),
+    ("gfci_trips_at_times", "GFCI trips sometimes"),
+    ("gfci_trips_at_times", "the GFCI trips sometimes when heating"),
+    ("heat_at_times", "the element is cold sometimes"),
+    ("heat_at_times", "no heat now and then"),
+    ("heat_at_times", "heating is intermittent"),
+    ("pump_at_times", "the pump is dead at times"),
+    ("display_at_times", "controller is dark now and then"),
     ("gfci_trips_with_pump", "pump trips GFCI"),
     ("gfci_trips_with_pump", "turning on pump kills RCD"),
 ]
