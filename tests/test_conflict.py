@@ -49,6 +49,7 @@ def test_nothing_known_leads_and_that_is_said() -> None:
     page = verdict_page(session, verdict, "log.yaml")
     text = " ".join(page.lines)
     assert "Nothing known here explains the answers" in text and "licensed electrician" in text
+    assert "If it comes and goes, say so" in text
     assert set(conflict_lines(session.model, verdict)) <= set(page.lines)
     message = verdict_message(session, verdict)
     assert message["conflict"]["ids"] == list(verdict.conflict.check_ids)

@@ -112,6 +112,8 @@ def verdict_page(session: Session, verdict: Verdict, log: str) -> Page:
         return page_of("Stopped", [*left_lines(session.state), *_so_far(session, verdict), f"Log: {log}"])
     title, first = _conclusion(verdict)
     lines = [*left_lines(session.state), first, *cause_lines(verdict), *conflict_lines(model, verdict)]
+    if verdict.kind == "unknown" and not model.complaint.comes_and_goes:
+        lines.append("If it comes and goes, say so at the start, such as 'no heat at times': that has other checks.")
     lines += turn_lines(session, verdict)
     if verdict.danger and not verdict.remedy:
         lines += open_lines(session, verdict)
