@@ -16,7 +16,12 @@ _LONGEST_STEM = 40  # of a name beside: some characters take four bytes, and a n
 
 
 def given_path(name: str) -> Path:
-    """A path as a person gives it, `~` for the home folder. Raises UsageError where there is no such home."""
+    """A path as a person gives it, `~` for the home folder.
+
+    Raises UsageError where there is no such home, or no name at all.
+    """
+    if not name:
+        raise UsageError(Problem("an empty text is no path", "a file or a folder"))
     try:
         return Path(name).expanduser()
     except RuntimeError as error:
