@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Level = Literal["error", "warning", "note"]
+LONGEST_MESSAGE = 1000  # characters: a text of a file may be in it, and that may be a megabyte long
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -35,7 +36,8 @@ class Problem:
         where = f"{self.place}: " if self.place else ""
         level = "" if self.level == "error" else f"{self.level}: "
         expected = f"; expected {self.expected}" if self.expected else ""
-        return f"{where}{level}{self.message}{expected}"
+        message = self.message if len(self.message) <= LONGEST_MESSAGE else f"{self.message[:LONGEST_MESSAGE]} ..."
+        return f"{where}{level}{message}{expected}"
 
 
 class DiagnoseError(Exception):

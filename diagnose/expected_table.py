@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -13,6 +12,7 @@ from diagnose.causes import Cause, causes_of, fault_of
 from diagnose.circuit.netlist import Netlist, build
 from diagnose.circuit.setup import Setup, at_rest, isolated
 from diagnose.errors import DiagnoseError, Problem, UsageError
+from diagnose.escaping import json_text, markdown_text
 from diagnose.expected_points import (
     NAMES,
     USUAL_NAMES,
@@ -61,7 +61,7 @@ def expected_text(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None
     for note in _notes(panel, rows):
         lines += textwrap.wrap(clean(note), WIDTH)
     for title, steps, group in _groups(panel, rows, fault):
-        lines += ["", title, *(_wrapped(step) for step in steps), "", *_cells(HEADS), "-" * WIDTH]
+        lines += ["", clean(title), *(_wrapped(step) for step in steps), "", *_cells(HEADS), "-" * WIDTH]
         for row in group:
             lines += _cells(_words(panel, row, row.sound))
             if row.faulty is not None and row.differs:
@@ -73,12 +73,13 @@ def expected_text(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None
 
 def expected_markdown(panel: Panel, rows: Sequence[ExpectedRow], fault: Cause | None = None) -> str:
     """The same as Markdown tables."""
-    lines = [f"# {_heading(panel, fault)}"]
+    lines = [f"# {markdown_text(_heading(panel, fault))}"]
     for note in _notes(panel, rows):
-        lines += ["", clean(note)]
+        lines += ["", markdown_text(clean(note))]
     more = ("with the fault", "then between") if fault is not None else ()
     for title, steps, group in _groups(panel, rows, fault):
-        lines += ["", f"## {title}", "", *(f"- {step}" for step in steps), *([""] if steps else [])]
+        steps = [f"- {markdown_text(step)}" for step in steps]
+        lines += ["", f"## {markdown_text(title)}", "", *steps, *([""] if steps else [])]
         lines += [_bar((*HEADS, *more)), _bar(("---",) * (len(HEADS) + len(more)))]
         for row in group:
             faulty = _reading(row, row.faulty) if row.faulty is not None else ()
@@ -152,7 +153,7 @@ def _wrapped(step: str) -> str:
 
 
 def _bar(cells: Sequence[str]) -> str:
-    return f"| {' | '.join(cell.replace('|', '/') for cell in cells)} |"
+    return f"| {' | '.join(markdown_text(cell) for cell in cells)} |"
 
 
 # What is typed --------------------------------------------------------------------------------------------
@@ -272,7 +273,7 @@ def main_expect(panel: str, setup: str | None, fault: str | None, format: str = 
     netlist = build(read)
     rows = expected_rows(netlist, chosen_setups(netlist, setup, subject), cause)
     if format == "json":
-        print(json.dumps(as_data(panel, read, rows, cause), indent=2, ensure_ascii=False, allow_nan=False))
+        print(json_text(as_data(panel, read, rows, cause)))
     else:
         write = expected_text if format == "text" else expected_markdown
         print(write(read, rows, cause))

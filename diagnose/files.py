@@ -7,7 +7,6 @@ import errno
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
 
 from diagnose.errors import FileError, Problem, UsageError
 
@@ -64,14 +63,14 @@ def new_file(path: Path, text: str | bytes) -> None:
     sync_folder(path.parent)
 
 
-def add_line(path: Path, text: str, same_as: BinaryIO | None = None) -> None:
+def add_line(path: Path, text: str, same_as: int | None = None) -> None:
     """Put a text at the end of a file that is there, on the disk when this returns; else nothing of it stays.
 
     Raises OSError where that can't be done, and FileNotFoundError where the file is gone, or is not the one that is
-    open as `same_as`: a file that vanished is never begun anew.
+    open under the number `same_as`: a file that vanished is never begun anew.
     """
     with contextlib.closing(_Descriptor(os.open(path, os.O_WRONLY | os.O_APPEND | _PLAIN))) as file:
-        if same_as is not None and not os.path.samestat(os.fstat(file.number), os.fstat(same_as.fileno())):
+        if same_as is not None and not os.path.samestat(os.fstat(file.number), os.fstat(same_as)):
             raise FileNotFoundError(errno.ENOENT, "another file is there now")
         before = os.fstat(file.number).st_size
         try:

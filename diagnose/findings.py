@@ -5,6 +5,7 @@ from __future__ import annotations
 from diagnose.design_rules import RULES
 from diagnose.earthing import earth_missing
 from diagnose.errors import Level
+from diagnose.escaping import markdown_text, unseen_out
 from diagnose.loading import Finding, study
 from diagnose.panel.records import Panel
 from diagnose.watt_density import elements_too_dense
@@ -49,7 +50,8 @@ def findings_text(findings: tuple[Finding, ...]) -> str:
     """Two lines for each finding, and a count."""
     lines = []
     for finding in findings:
-        lines.append(f"{finding.place}: {finding.severity}: {finding.message}; expected {finding.expected}")
+        told = f"{finding.place}: {finding.severity}: {finding.message}; expected {finding.expected}"
+        lines.append(unseen_out(told))
         lines.append(f"    {finding.rule}: {finding.source}")
     return "\n".join([*lines, _count(findings)])
 
@@ -59,7 +61,7 @@ def findings_markdown(findings: tuple[Finding, ...]) -> str:
     lines = ["| | what | expected | source | where |", "|---|---|---|---|---|"] if findings else []
     for finding in findings:
         cells = (finding.severity, finding.message, finding.expected, finding.source, str(finding.place))
-        lines.append(f"| {' | '.join(cell.replace('|', '/') for cell in cells)} |")
+        lines.append(f"| {' | '.join(markdown_text(cell) for cell in cells)} |")
     return "\n".join([*lines, *([""] if lines else []), _count(findings)])
 
 

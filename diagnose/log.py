@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
-from typing import BinaryIO
 
 from diagnose import __version__
 from diagnose.errors import FileError, Place, Problem
 from diagnose.files import add_line, new_file
 from diagnose.safety import COMPETENCES, derived
-from diagnose.yamlfile import Collector, Node, parse, read_bytes
+from diagnose.yamlfile import LARGEST_BYTES, Collector, Node, parse, read_bytes
 from diagnose.yamlfile import Mapping as MappingNode
 
 FORMAT = 2  # 2: an answer may be changed, and a check put off; what is written in 1 is read as well
@@ -68,7 +68,7 @@ class LogFile:
         """`folders` are where a copy goes where the log itself is gone in the middle of a session."""
         self.path = path
         self._folders = folders
-        self._held: BinaryIO | None = None
+        self._held: int | None = None  # a number, not a file: it is held until the process ends
 
     def hold(self) -> LogFile:
         """Keep other processes from this log until this one ends, however it ends: the kernel lets go of it then.
@@ -80,10 +80,13 @@ class LogFile:
         except ImportError:
             return self
         try:
-            held = self.path.open("rb")
+            held = os.open(self.path, os.O_RDONLY)
+        except OSError:
+            return self  # reading it as a log says what is wrong
+        try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as error:
-            held.close()
+            os.close(held)
             raise FileError(
                 Problem(
                     f"{self.path}: this session is open in another window or program",
@@ -91,7 +94,8 @@ class LogFile:
                 )
             ) from error
         except OSError:
-            return self  # reading it as a log says what is wrong
+            os.close(held)
+            return self  # a file system without locks
         self._held = held
         return self
 
@@ -150,8 +154,7 @@ class LogFile:
         """What is said where the log was taken away; a copy of what it held is put somewhere else first."""
         if self._held is None:
             return Problem(f"{self.path}: the log is gone, and its answers with it", "the log left where it is")
-        self._held.seek(0)
-        whole = self._held.read().decode("utf-8", "replace") + line
+        whole = os.pread(self._held, LARGEST_BYTES, 0).decode("utf-8", "replace") + line
         for folder in self._folders():
             path = folder / f"{self.path.stem}-kept.yaml"
             try:

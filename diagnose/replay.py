@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from diagnose.cases import RecordedCase, read_case
-from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem
+from diagnose.errors import AnswerError, DiagnoseError, FileError, Problem, printable
 from diagnose.model import Model
 from diagnose.opening import open_model
 from diagnose.safety import WANTS
@@ -129,7 +129,8 @@ def main_replay(paths: Sequence[str]) -> int:
     files = list(case_files(paths))
     lines: list[_Line] = []
     for line in _in_one_process(files) if len(files) < SHARED_FROM else _on_all_cores(files):
-        print(line.text, file=sys.stderr if line.broken else sys.stdout, flush=True)
+        text = "\n".join(map(printable, line.text.splitlines()))
+        print(text, file=sys.stderr if line.broken else sys.stdout, flush=True)
         lines.append(line)
     passed, broken = (sum(getattr(line, what) for line in lines) for what in ("passed", "broken"))
     print(f"{passed} passed, {len(lines) - passed} failed")

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
-
 from diagnose.errors import Problem, UsageError
+from diagnose.escaping import json_text
 from diagnose.findings import design_findings, findings_markdown, findings_text
 from diagnose.opening import open_panel
 from diagnose.units import quoted
@@ -26,7 +25,7 @@ def main_review(panel: str, format: str = "text") -> int:
     if format == "json":
         data = {"panel": panel, "findings": [regional_data(read, finding.as_data()) for finding in findings]}
         data["cautions"] = cautions
-        print(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+        print(json_text(data))
     else:
         write = findings_text if format == "text" else findings_markdown
         print(regional(read, write(findings)))

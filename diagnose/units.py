@@ -169,7 +169,8 @@ def _look_up(unit: str) -> pint.Unit | None:
 
     try:
         found = registry().parse_units(unit)
-    except (pint.errors.PintError, AttributeError):  # the second: prefix before a unit with an offset
+    except (pint.errors.PintError, AttributeError, ValueError):
+        # the second: a prefix before a unit with an offset; the third: a word that pint takes for a number, as nan
         return None
     return found if _dimension_of(found) else None
 

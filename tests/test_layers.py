@@ -18,6 +18,7 @@ MOST_LINES = 450
 # Each module, or package with all its modules, may import those above it. In a package only a cycle is wrong.
 LAYERS = (
     "errors",
+    "escaping",
     "files",
     "units",
     "yamlfile",

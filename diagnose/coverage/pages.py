@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from html import escape
 
@@ -10,12 +9,13 @@ from diagnose.coverage.gather import Coverage
 from diagnose.coverage.reach import REACHES
 from diagnose.coverage.words import READING, tables
 from diagnose.errors import printable
+from diagnose.escaping import json_text
 from diagnose.wording import review_cautions
 
 
 def as_json(coverage: Coverage) -> str:
     """Everything, for other programs; the keys are stable."""
-    return json.dumps(
+    return json_text(
         {
             "format": 1,
             "panel": coverage.panel.name,
@@ -35,8 +35,7 @@ def as_json(coverage: Coverage) -> str:
                 {"kind": each.kind, "what": each.what, "pairs": [list(pair) for pair in each.pairs]}
                 for each in coverage.advice
             ],
-        },
-        ensure_ascii=False, indent=2,
+        }
     )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ class Draft:
     def __init__(self) -> None:
         self.paths = [folder / NAME for folder in log_folders()]
         self.set_aside: Path | None = None  # a draft that could not be read, kept as it was
+        self.told = False  # whether it was said that nothing can be kept
 
     def read(self) -> dict[str, str]:
         """What was answered before, as far as it can be read still; empty where there is nothing."""

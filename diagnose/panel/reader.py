@@ -16,11 +16,11 @@ from diagnose.panel import floating
 from diagnose.panel.kettles import read_kettles
 from diagnose.panel.rates import read_rates
 from diagnose.panel.records import Panel, Part, Supply, Wire
+from diagnose.panel.sizes import read_bounded as read_yaml
 from diagnose.physics.conductors import flexible_ohms_per_metre
 from diagnose.units import awg_area, to_si
 from diagnose.yamlfile import Collector, Node, Scalar, Sequence
 from diagnose.yamlfile import Mapping as MappingNode
-from diagnose.yamlfile import read as read_yaml
 
 REGIONS = (
     "north_america",

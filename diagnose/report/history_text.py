@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 import textwrap
 from collections.abc import Iterator, Sequence
@@ -10,6 +9,7 @@ from datetime import datetime, timedelta
 from math import isinf
 
 from diagnose.errors import printable
+from diagnose.escaping import json_text
 from diagnose.files import given_path
 from diagnose.log_places import log_folders
 from diagnose.log_recovery import damaged_line
@@ -231,7 +231,7 @@ def main_history(of: str, form: str, logs: Sequence[str]) -> int:
             print(printable(damaged_line(log.path)), file=sys.stderr)
     made = list(histories(kept))
     if form == "json":
-        print(json.dumps([history_data(each) for each in made], ensure_ascii=False, indent=1))
+        print(json_text([history_data(each) for each in made], 1))
         return 0
     for number, each in enumerate(made):
         if number:

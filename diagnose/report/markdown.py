@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 
+from diagnose.escaping import markdown_text as plain
 from diagnose.report.html import HEADINGS, OUTCOMES
 from diagnose.report.records import Course, Entry, Report
 from diagnose.wording import percent
-
-_SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~!&])")
-_STARTS = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
 
 
 def markdown_of(report: Report) -> str:
     """The whole report."""
     return "\n".join(_lines(report)) + "\n"
-
-
-def plain(text: str) -> str:
-    """Text that no Markdown reader takes for anything but text."""
-    text = _SPECIAL.sub(r"\\\1", text)
-    return _STARTS.sub(lambda match: f"{match[1]}{match[2][:-1]}\\{match[2][-1]}", text)
 
 
 def _lines(report: Report) -> Iterator[str]:

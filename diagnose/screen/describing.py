@@ -77,15 +77,22 @@ def _ask_all(console: Console, answers: dict[str, str], draft: Draft, known: Ans
         )
         if typed.strip().lower() == "back":
             _back(console, answers)
-            draft.keep(answers)
+            _keep(console, draft, answers)
             continue
         try:
             answers[question.key] = question.read(typed if typed.strip() else default, answers)
         except AnswerError as error:
             console.say([str(error)])
             continue
-        draft.keep(answers)
+        _keep(console, draft, answers)
     return answers
+
+
+def _keep(console: Console, draft: Draft, answers: Answers) -> None:
+    """Put the answers on the disk; that they can't be is said once."""
+    if draft.keep(answers) is None and not draft.told:
+        console.say(["No folder can be written to: what is answered is not kept until the file is written."])
+        draft.told = True
 
 
 def _back(console: Console, answers: dict[str, str]) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from diagnose.errors import Problem, printable
+from diagnose.escaping import json_text
 from diagnose.files import replace_file
 from diagnose.knowledge.folder import knowledge_folder
 from diagnose.knowledge.library import load_library
@@ -88,6 +88,4 @@ def _json(problems: Sequence[Problem], files: int) -> str:
         }
         for problem in problems
     ]
-    return json.dumps(
-        {"format": 1, "files": files, **counts(problems), "findings": found}, ensure_ascii=False, indent=2
-    )
+    return json_text({"format": 1, "files": files, **counts(problems), "findings": found})

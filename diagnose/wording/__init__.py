@@ -1,5 +1,6 @@
 """A panel's setups, checks and answers in plain words. Pure: no terminal, no wrapping, no colour."""
 
+from diagnose.escaping import unseen_out
 from diagnose.wording.cautions import (
     caution_words,
     check_cautions,
@@ -43,7 +44,7 @@ from diagnose.wording.regional import (
     regional_page,
     speaker,
 )
-from diagnose.wording.values import UNITS, Page, capital, clean, clean_all, percent, range_text, unseen_out
+from diagnose.wording.values import UNITS, Page, capital, clean, clean_all, percent, range_text
 
 __all__ = [
     "BADGES",

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isinf
 from types import MappingProxyType
 
+from diagnose.escaping import unseen_out
 from diagnose.units import show_range
 
 _DIMENSIONS = {
@@ -28,8 +28,6 @@ UNITS: Mapping[str, str] = MappingProxyType(
     }
 )  # fmt: skip
 ABOUT_NOTHING_VOLTS = 1.0
-# Bidirectional controls can make a line read as another, so they go with the control characters.
-_UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +42,6 @@ class Page:
 def clean(text: str) -> str:
     """Text without control characters, on one line: safe to send to a terminal."""
     return " ".join(unseen_out(text).split())
-
-
-def unseen_out(text: str) -> str:
-    """Text with a space for each character that is not to be seen; all spaces are kept."""
-    return _UNSEEN.sub(" ", text)
 
 
 def clean_all(lines: Iterable[str]) -> list[str]:
