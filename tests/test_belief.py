@@ -342,3 +342,16 @@ def test_many_small_likelihoods_lose_nothing():
     """Their product is far below the smallest float; what they say of one another stays."""
     answers = np.array([[1e-200, 2e-200, 0.0]] * 3)
     assert posterior([0.5, 0.4, 0.1], answers).tolist() == pytest.approx([5 / 37, 32 / 37, 0])
+
+
+def test_where_no_cause_says_anything_the_scale_is_one_outcome():
+    outcomes = outcome_table([NOTHING], [NOTHING], VOLTS)
+    assert outcomes.representatives.tolist() == [float(VOLTS.value(0.5))]
+    assert (outcomes.low.tolist(), outcomes.high.tolist(), outcomes.table.tolist()) == ([0.0], [300.0], [[1.0]])
+
+
+def test_the_typical_reading_of_joined_outcomes_is_the_middle_one():
+    low = np.array([0.0, 100.0, 110.0, 120.0, 250.0])
+    outcomes = outcome_table(low, low + 1, VOLTS, max_outcomes=3)
+    assert outcomes.low.tolist() == [0.0, 100.0, 250.0] and outcomes.high.tolist() == [1.0, 121.0, 251.0]
+    assert outcomes.representatives[1] == pytest.approx(110.5)

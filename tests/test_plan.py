@@ -305,6 +305,7 @@ SOME = np.full((1, 2, 2), 0.5)  # tells nothing, so it is asked again and again
             lambda: optimal_strategy([0.5, 0.5], ONE, [1.0], [0, 1], stop=0),
             "stop must be 'isolated' or a share, not 0",
         ),
+        (lambda: compile_strategy([0.5, 0.5], TELLS, [1.0], [0, 1], lambda _, left: 1), "check 1 can't be chosen"),
         (lambda: compile_strategy([0.5, 0.5], TELLS, [1.0], [0, 1], lambda _, left: -1), "check -1 can't be chosen"),
         (lambda: compile_strategy([0.5, 0.5], SOME, [1.0], [0, 1], lambda _, left: 0), "check 0 can't be chosen"),
         (lambda: repair_order([0.1], [np.inf]), "costs must be finite and not negative"),

@@ -176,3 +176,14 @@ def test_a_way_is_no_longer_than_was_asked() -> None:
     for most in (1, 3):
         step = compile_strategy([0.5, 0.5], noisy, np.ones(8), [0, 1], first_left, most_checks=most)
         assert longest(step) == most
+
+
+def test_it_ends_where_belief_is_just_as_much_as_was_asked() -> None:
+    tells = np.eye(2)[None]
+    assert optimal_strategy([0.75, 0.25], tells, [1.0], [0, 1], stop=0.75).check is None
+    assert optimal_strategy([0.75, 0.25], tells, [1.0], [0, 1], stop=0.76).check == 0
+
+
+def test_of_equally_cheap_checks_the_first_is_taken() -> None:
+    tables = np.eye(2)[np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]])]
+    assert optimal_strategy(np.full(3, 1 / 3), tables, np.ones(3), np.arange(3)).check == 0
