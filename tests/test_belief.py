@@ -351,7 +351,7 @@ def test_where_no_cause_says_anything_the_scale_is_one_outcome():
 
 
 def test_the_typical_reading_of_joined_outcomes_is_the_middle_one():
-    low = np.array([0.0, 100.0, 110.0, 120.0, 250.0])
+    low = np.array([0.0, 100.0, 110.0, 120.0, 130.0, 250.0])
     outcomes = outcome_table(low, low + 1, VOLTS, max_outcomes=3)
-    assert outcomes.low.tolist() == [0.0, 100.0, 250.0] and outcomes.high.tolist() == [1.0, 121.0, 251.0]
-    assert outcomes.representatives[1] == pytest.approx(110.5)
+    assert outcomes.low.tolist() == [0.0, 100.0, 250.0] and outcomes.high.tolist() == [1.0, 131.0, 251.0]
+    assert outcomes.representatives[1] == pytest.approx(120.5)  # of four, the upper of the two in the middle
