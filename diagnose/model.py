@@ -151,8 +151,14 @@ def _as_built(finding: Finding) -> Fault:
 
 
 def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
-    """The parts that a complaint can be about on this panel; empty where it is about the whole panel."""
-    return panel.of_role(*complaint.subject) if complaint.subject else []
+    """The parts that a complaint can be about on this panel; empty where it is about the whole panel.
+
+    A part of the right role that can't show what is complained of is none: an ammeter is a display without volts.
+    """
+    if not complaint.subject:
+        return []
+    shown = {each.sign for each in complaint.observed if each.of == "subject"}
+    return [name for name in panel.of_role(*complaint.subject) if shown <= panel.kind_of(name).signs.keys()]
 
 
 def make_model(

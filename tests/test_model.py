@@ -10,8 +10,8 @@ import pytest
 from diagnose.circuit.netlist import build
 from diagnose.errors import UsageError
 from diagnose.knowledge.library import load_library
-from diagnose.model import make_model
-from diagnose.opening import all_complaints, open_model, open_panel
+from diagnose.model import make_model, observed_parts, subjects_of
+from diagnose.opening import all_complaints, bundled_panels, open_model, open_panel
 from diagnose.panel.reader import read_panel
 from diagnose.session import Verdict, answer, ask, start
 from diagnose.study.simulated import SimulatedPanel
@@ -73,3 +73,14 @@ def test_a_breaker_too_small_for_its_element_is_offered_as_a_cause(tmp_path: Pat
     assert "boil breaker is for 20 A" in question.causes[0].title
     assert "larger breaker" in question.remedy
     assert question.electrician
+
+
+@pytest.mark.parametrize("panel", [entry.name for entry in bundled_panels()])
+def test_a_complaint_is_about_parts_that_can_show_it(panel: str) -> None:
+    """An ammeter and a voltmeter have one role; only the one has volts that can be missing."""
+    read = open_panel(panel)
+    for complaint in all_complaints().values():
+        for subject in subjects_of(read, complaint) or [None]:
+            for each in complaint.observed:
+                for part in observed_parts(read, each, subject):
+                    assert each.sign in read.kind_of(part).signs, (complaint.name, subject, part)
