@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 from diagnose import __version__
 from diagnose.console_options import add_completion, add_describe, add_session_console, run_describe
-from diagnose.errors import DiagnoseError, Problem, UsageError, printable
+from diagnose.errors import DiagnoseError, FileError, Problem, UsageError, printable
 from diagnose.friend import Friend, add_friend, friend_of
 from diagnose.help_examples import add_examples
 from diagnose.options import (
@@ -233,7 +233,7 @@ def _start(options: argparse.Namespace) -> int:
     choices = with_spares(choices, options.spares)
     recorded, kept, _ = _begun(choices, log, shifted)
     console.say(_design_lines(recorded.session.model.panel, choices.panel_name))
-    return _talk(console, recorded, str(kept.path), phone, options.ladder)
+    return _talk(console, recorded, kept, phone, options.ladder)
 
 
 def _design_lines(panel: Panel, name: str) -> list[str]:
@@ -305,7 +305,7 @@ def _resume(options: argparse.Namespace) -> int:
     if console is None:
         return _serve(recorded, header, str(path), friend is not None)
     console.say(taken_lines(recorded.session.competence))
-    return _talk(console, recorded, str(path), _phone(friend), options.ladder)
+    return _talk(console, recorded, kept, _phone(friend), options.ladder)
 
 
 def _console(options: argparse.Namespace) -> Console:
@@ -418,14 +418,19 @@ def _phone(friend: Friend | None) -> Phone | None:
     return Phone(friend) if friend is not None else None
 
 
-def _talk(console: Console, recorded: Recorded, log: str, phone: Phone | None, ladder: bool) -> int:
+def _talk(console: Console, recorded: Recorded, kept: LogFile, phone: Phone | None, ladder: bool) -> int:
     from diagnose.screen.conversation import Conversation, resume_lines
     from diagnose.screen.pages import left_lines
 
+    log = str(kept.path)
     console.say([f"Every answer is kept in {log}"])
     try:
         return Conversation(console, recorded, log, phone, ladder).run()
+    except FileError as error:  # of a message, where the folder with the log may be gone as well
+        raise FileError(*error.problems, *kept.missed()) from error
     except (EOFError, KeyboardInterrupt) as left:
+        if missed := kept.missed():
+            raise FileError(*missed) from left
         console.say(["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
 

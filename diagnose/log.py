@@ -150,6 +150,15 @@ class LogFile:
                 )
             ) from error
 
+    def missed(self) -> tuple[Problem, ...]:
+        """Nothing where the log is still there; else what was done about it, as where an event is added to it."""
+        try:
+            if self._held is None or os.path.samestat(self.path.stat(), os.fstat(self._held)):
+                return ()
+        except OSError:
+            pass
+        return (self._gone(""),)
+
     def _gone(self, line: str) -> Problem:
         """What is said where the log was taken away; a copy of what it held is put somewhere else first."""
         if self._held is None:

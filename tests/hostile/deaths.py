@@ -337,10 +337,12 @@ def _learned_left(folder: Path, ended: Ended) -> str:
 
 def _report_left(folder: Path, ended: Ended) -> str:
     path = folder / "report.html"
-    if ended.code == 0 and not path.exists():
+    if ended.code == 0 and folder.exists() and not path.exists():
         raise LostError("no report")
     if path.exists() and not path.read_text(encoding="utf-8").rstrip().endswith("</html>"):
         raise LostError("half a report")
+    if not folder.exists():
+        return "the folder itself"
     return "nothing" if path.exists() else "the report being written"
 
 
