@@ -425,7 +425,7 @@ def _talk(console: Console, recorded: Recorded, kept: LogFile, phone: Phone | No
     log = str(kept.path)
     console.say([f"Every answer is kept in {log}"])
     try:
-        return Conversation(console, recorded, log, phone, ladder).run()
+        code = Conversation(console, recorded, log, phone, ladder).run()
     except FileError as error:  # of a message, where the folder with the log may be gone as well
         raise FileError(*error.problems, *kept.missed()) from error
     except (EOFError, KeyboardInterrupt) as left:
@@ -433,6 +433,9 @@ def _talk(console: Console, recorded: Recorded, kept: LogFile, phone: Phone | No
             raise FileError(*missed) from left
         console.say(["", *left_lines(recorded.session.state), "Left here. Nothing is lost.", *resume_lines(log)])
         return DONE if isinstance(left, EOFError) else INTERRUPTED
+    if missed := kept.missed():
+        raise FileError(*missed)
+    return code
 
 
 def _serve(recorded: Recorded, header: Header, log: str, friend: bool) -> int:

@@ -378,6 +378,8 @@ def _draft_left(folder: Path, ended: Ended) -> str:
             if draft.set_aside is not None:
                 raise LostError("a draft that can't be read")
             kept = max(kept, len(answers))
+    if not state.exists() and not kept:
+        return "the folder itself"
     if ended.code == 0 and not kept and "can be written to: what is answered is not kept" not in ended.said:
         raise LostError("nothing is kept, and nothing was said")
     if kept < ended.acknowledged and state.exists():
