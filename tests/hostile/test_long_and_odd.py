@@ -162,6 +162,7 @@ def test_windows_line_ends_in_every_sort_of_file(tmp_path: Path) -> None:
 TYPED = b"why\n1\nback\n1\n2\nhelp\nskip\n"
 
 
+@pytest.mark.slow
 def test_without_home_locale_or_encoding(tmp_path: Path) -> None:
     """No HOME, LC_ALL=C taken at its word, answers with Windows' line ends: nothing but ASCII."""
     options = ["start", *OPTIONS, "--log", "session.yaml"]
@@ -211,7 +212,9 @@ def test_an_answer_without_its_line_end_counts(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "arguments", [["kinds"], pytest.param(["start", *OPTIONS], marks=pytest.mark.slow)], ids=["kinds", "start"]
+    "arguments",
+    [pytest.param(["kinds"], marks=pytest.mark.slow), pytest.param(["start", *OPTIONS], marks=pytest.mark.slow)],
+    ids=["kinds", "start"],
 )
 def test_whoever_read_the_output_went_away(arguments: list[str], tmp_path: Path) -> None:
     """`| head -1`: no traceback, no noise, and what was answered is in the log."""
