@@ -82,12 +82,20 @@ def sign_likelihood(outcome_index: int, table: ArrayLike, slip: float = SLIP) ->
     _check_share(slip)
     if table.ndim != 2 or not 0 <= outcome_index < table.shape[1]:
         raise ValueError(f"no outcome {outcome_index} in a table of shape {table.shape}")
-    silent = np.isnan(table).all(axis=1)
-    told = table[~silent]
-    if np.any(np.isnan(told)) or np.any(told < 0) or np.any(np.abs(told.sum(axis=1) - 1) > SUM_TOLERANCE):
-        raise ValueError("each row of a table must be probabilities that sum to one")
     even = 1 / table.shape[1]
-    return np.asarray((1 - slip) * np.where(silent, even, table[:, outcome_index]) + slip * even)
+    shares = table[:, outcome_index]
+    if not _all_told(table):
+        silent = np.isnan(table).all(axis=1)
+        if not _all_told(table[~silent]):
+            raise ValueError("each row of a table must be probabilities that sum to one")
+        shares = np.where(silent, even, shares)
+    return np.asarray((1 - slip) * shares + slip * even)
+
+
+def _all_told(table: FloatArray) -> bool:
+    """Whether all rows are probabilities that sum to one; never where anything is nan."""
+    off = np.abs(table.sum(axis=1) - 1).max(initial=0.0)
+    return bool(off <= SUM_TOLERANCE and table.min(initial=0.0) >= 0)
 
 
 def update(belief: ArrayLike, likelihood: ArrayLike) -> FloatArray:
@@ -113,14 +121,15 @@ def update(belief: ArrayLike, likelihood: ArrayLike) -> FloatArray:
 def posterior(prior: ArrayLike, likelihoods: ArrayLike) -> FloatArray:
     """Belief after several independent answers, `likelihoods` (C, H).
 
-    Adds logarithms, so that many small likelihoods lose nothing.     Raises ValueError as `update` does.
+    Adds logarithms, so that many small likelihoods lose nothing. Raises ValueError as `update` does.
     """
     prior = np.asarray(prior, dtype=np.float64)
     likelihoods = np.asarray(likelihoods, dtype=np.float64)
     if prior.ndim != 1 or likelihoods.ndim != 2 or likelihoods.shape[1] != len(prior):
         raise ValueError(f"belief {prior.shape} and likelihood {likelihoods.shape} do not fit together")
     for numbers in (prior, likelihoods):
-        if not np.all(np.isfinite(numbers)) or np.any(numbers < 0):
+        # Anything that is nan makes both comparisons false.
+        if not (numbers.min(initial=0.0) >= 0 and numbers.max(initial=0.0) < np.inf):
             raise ValueError("belief and likelihood must be finite and not negative")
     with np.errstate(divide="ignore"):
         logs = np.log(prior) + np.log(likelihoods).sum(axis=0)

@@ -1,0 +1,77 @@
+"""The most memory that each use takes, and how long a decision sheet takes to compile.
+
+Run as python -m tests.benchmarks.bench_memory [panel ...]. Each use is a process of its own: its greatest resident set
+in megabytes, and its processor time as a multiple of that of the bare imports of the dependencies.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from diagnose.opening import bundled_panels
+from tests.benchmarks.bench_start import IMPORTS
+
+MOST_MEGABYTES = 300
+CHILD = (
+    "import resource, runpy, sys\n"
+    "sys.argv = sys.argv[1:]\n"
+    "try: runpy.run_module(sys.argv[0], run_name='__main__', alter_sys=True)\n"
+    "except SystemExit: pass\n"
+    "used = resource.getrusage(resource.RUSAGE_SELF)\n"
+    "print('used', used.ru_maxrss / 1024, used.ru_utime + used.ru_stime, file=sys.stderr)\n"
+)
+
+
+def uses(panel: str, out: Path) -> Mapping[str, Sequence[str]]:
+    """What is run for a panel."""
+    cold = ("--panel", panel, "--complaint", "element_cold")
+    part = {"shed_single_kettle": "element"}.get(panel, "")
+    about = ("--part", part) if part else ()
+    return {
+        "start, to its first check": ("diagnose", "start", *cold, *about, "--competence", "live"),
+        "sheet": ("diagnose", "sheet", panel, "--complaint", "element_cold", *about, "--out", str(out / "sheet.txt")),
+        "study, a sample of 6": ("diagnose", "study", panel, "--sample", "6", "--workers", "1"),
+        "expect": ("diagnose", "expect", panel),
+    }
+
+
+def measured(arguments: Sequence[str]) -> tuple[float, float]:
+    """Megabytes and seconds of processor time of one process, without those that it starts.
+
+    Raises RuntimeError where it did not say.
+    """
+    ran = subprocess.run(
+        [sys.executable, "-c", CHILD, *arguments], stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+    )
+    for line in ran.stderr.splitlines():
+        if line.startswith("used "):
+            _, megabytes, seconds = line.split()
+            return float(megabytes), float(seconds)
+    raise RuntimeError(f"{' '.join(arguments)}: {ran.stderr.strip()[-200:]}")
+
+
+def bare_seconds() -> float:
+    """Processor time of the imports alone."""
+    script = (
+        f"{IMPORTS[1]}\nimport resource\nu = resource.getrusage(resource.RUSAGE_SELF)\nprint(u.ru_utime + u.ru_stime)"
+    )
+    return float(subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout)
+
+
+def main(panels: Sequence[str]) -> None:
+    """Print a line for each use."""
+    bare = bare_seconds()
+    print(f"{'panel':<24}{'use':<30}{'MB':>6}{'imports':>9}   (bar {MOST_MEGABYTES} MB)")
+    with tempfile.TemporaryDirectory() as folder:
+        for panel in panels or [entry.name for entry in bundled_panels()]:
+            for name, arguments in uses(panel, Path(folder)).items():
+                megabytes, seconds = measured(arguments)
+                print(f"{panel:<24}{name:<30}{megabytes:>6.0f}{seconds / bare:>9.1f}", flush=True)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
