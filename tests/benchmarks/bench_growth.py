@@ -102,7 +102,8 @@ def main() -> None:
     """Print a line for each panel, and the exponents."""
     rows = growth()
     print(
-        f"{'channels':>8}{'parts':>7}{'causes':>8}{'checks':>8}{'prepared ms':>13}{'choice ms':>11}{'p95 ms':>8}{'turn ms':>9}"
+        f"{'channels':>8}{'parts':>7}{'causes':>8}{'checks':>8}"
+        f"{'prepared ms':>13}{'choice ms':>11}{'p95 ms':>8}{'turn ms':>9}"
     )
     for row in rows:
         print(
