@@ -40,6 +40,7 @@ class JoinedPredictor(Predictor):
     def __init__(self, single: Predictor, pairs: Predictor) -> None:
         super().__init__(single.netlist, (*single.causes, *pairs.causes))
         self.single, self.pairs = single, pairs
+        pairs.most_settled = 2  # a model has many of them, and several such models may be kept
 
     def true_interval(self, check: Check) -> tuple[FloatArray, FloatArray]:
         """(1 + H,) the lowest and the highest true values. Raises ValueError for a sign."""
@@ -108,7 +109,7 @@ def _fitting(model: Model, answer: Answer) -> BoolArray:
 
 def widened(model: Model, answers: Sequence[Answer]) -> Model:
     """The model after one more answer: with pairs among its causes where it has nothing that fits all of them."""
-    if not told(answers) or _explained(model, answers):
+    if not model.grows or not told(answers) or _explained(model, answers):
         return model
     return grown(model, answers)
 

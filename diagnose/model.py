@@ -63,6 +63,7 @@ class Model:
     weight: float
     narrow: Model | None = None
     mended: frozenset[str] = frozenset()  # parts that were put right, and are sound now
+    grows: bool = True  # whether two causes at once are thought of, where no single one explains the answers
     grown: dict[str, Model] = field(default_factory=dict, compare=False, repr=False)  # models with pairs made so far
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
     kept: dict[str, object] = field(init=False, default_factory=dict, compare=False, repr=False)  # by those who choose

@@ -26,7 +26,8 @@ TOLERANCE = 1e-12  # what a cut may lack in current, as a share of what the grea
 WORST_CONDITION = 1e4  # of the scaled matrix: beyond this, another tree is wanted
 REFINEMENTS = 4
 CHUNK_BYTES = 16e6
-KEPT_BYTES = 8e6
+KEPT_BYTES = 8e6  # columns of one batch
+DENSE_BYTES = 48e6  # inverses of rows that are solved in full: made anew for every reading where they take more
 HELD_SIEMENS = 1e-6  # a branch that holds its end
 
 
@@ -145,7 +146,7 @@ class Dense:
     def __init__(self, cuts: Cutsets, admittance: Array, emf: Array) -> None:
         self.cuts, self.admittance = cuts, admittance
         size = len(cuts.to_nodes) ** 2 * admittance.itemsize * len(admittance)
-        self._impedance: Array | None = None if size > KEPT_BYTES else self._inverse(np.arange(len(admittance)))
+        self._impedance: Array | None = None if size > DENSE_BYTES else self._inverse(np.arange(len(admittance)))
         driven = admittance * emf
         self.voltages = np.zeros((len(admittance), len(cuts.to_nodes)), dtype=driven.dtype)
         strength, greatest = cuts.strength(admittance), np.abs(emf).max(1, initial=0)

@@ -16,10 +16,12 @@ from diagnose.remedied import after_remedy
 from diagnose.safety import Competence
 from diagnose.session import ConfirmStep, Session, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
+from diagnose.some_causes import SomePredictor
 from diagnose.study.simulated import SimulatedPanel
 
 SHOWS = 0.6  # a complaint is made when the faults show it at least this likely
 LONGEST = 400
+MOST_MODELS = 2
 TRIES = 50  # draws for one pair that makes a complaint
 
 
@@ -42,12 +44,17 @@ class PairTrial:
 
 @dataclass
 class Bench:
-    """One panel with every complaint that can be made about it, its models made when they are first needed."""
+    """One panel with every complaint that can be made about it, its models made when they are first needed.
+
+    `predicted` predicts for all causes of the panel already. Of the models the last few are kept: each that has met
+    two faults at once holds their circuits.
+    """
 
     netlist: Netlist
     complaints: Sequence[Complaint]
     competence: Competence = "live"
     instruments: frozenset[str] = frozenset({"multimeter", "insulation_tester"})
+    predicted: Predictor | None = None
     _models: dict[tuple[str, str | None], Model] = field(default_factory=dict)
 
     def cases(self) -> Iterator[tuple[Complaint, str | None]]:
@@ -61,7 +68,10 @@ class Bench:
 
     def shown_by(self, causes: Sequence[Cause]) -> Mapping[str, list[tuple[Complaint, str | None]]]:
         """The complaints that each cause or pair makes, by its key."""
-        predictor = Predictor(self.netlist, causes)
+        known = self.predicted is not None and all(cause.also is None for cause in causes)
+        predictor = (
+            SomePredictor(self.predicted, causes) if known and self.predicted else Predictor(self.netlist, causes)
+        )
         found: dict[str, list[tuple[Complaint, str | None]]] = {cause.key: [] for cause in causes}
         for complaint, subject in self.cases():
             shows = complaint_likelihood(predictor, complaint, subject, named_setups(self.netlist, subject))[1:]
@@ -74,13 +84,15 @@ class Bench:
         """The model of a complaint, made once."""
         key = (complaint.name, subject)
         if key not in self._models:
-            self._models[key] = make_model(self.netlist, complaint, subject)
+            if len(self._models) >= MOST_MODELS:
+                del self._models[next(iter(self._models))]
+            self._models[key] = make_model(self.netlist, complaint, subject, predicted=self.predicted)
         return self._models[key]
 
     def hidden(self, cause: Cause, complaint: Complaint) -> SimulatedPanel:
         """A simulated panel with these faults in it."""
         early = any("holds" not in each.outcomes and each.sign == "trip" for each in complaint.observed)
-        return SimulatedPanel(self.netlist, cause, trips_early=early)
+        return SimulatedPanel(self.netlist, cause, trips_early=early, predicted=self.predicted)
 
 
 def sampled_pairs(bench: Bench, count: int, seed: int) -> Iterator[tuple[Cause, Complaint, str | None]]:
