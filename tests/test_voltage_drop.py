@@ -51,7 +51,7 @@ def test_it_is_the_difference_of_two_readings() -> None:
     assert check.unloaded is not None
     nodes = netlist.node(check.tail), netlist.node(check.head)
     volts = [np.abs(predictor.settled(setup).alternating.between(*nodes)) for setup in (check.unloaded, check.setup)]
-    middle = predictor._middle
+    middle = predictor.middle
     np.testing.assert_allclose(predictor.predict(check).value, (volts[0] - volts[1])[middle], rtol=1e-3, atol=0.01)
 
 

@@ -192,6 +192,9 @@ def flexible_ohms_per_metre(size: str, area_square_metres: float) -> float:
     """Return the resistance per metre at 20 °C of a wire by its size as written, '2.5 mm2' or '10 AWG', and its area.
 
     A metric wire of a size in IEC 60228 has the resistance given there for class 5; any other is plain copper.
+
+    >>> round(1000 * flexible_ohms_per_metre("2.5 mm2", 2.5e-6), 2)  # ohms per kilometre
+    7.98
     """
     millimetres = round(area_square_metres * 1e6, 6)
     if "mm" in size.lower() and millimetres in CLASS_5_OHMS_PER_KILOMETRE_20C:
