@@ -131,7 +131,12 @@ def add_study(commands: Any, competence: Callable[[str], str], instruments: Call
     )  # fmt: skip
     study.add_argument("--own-only", action="store_true", help="leave out the three usual orders")
     study.add_argument("--workers", type=_whole, default=2, metavar="N", help="processes side by side; 2 if not said")
-    study.add_argument("--format", choices=("text", "json"), default="text")
+    study.add_argument(
+        "--format",
+        choices=("text", "json", "panels"),
+        default="text",
+        help="every complaint; data; a line for each panel",
+    )
 
 
 def _whole(text: str) -> int:
@@ -293,7 +298,7 @@ def run_study(options: argparse.Namespace) -> int:
         competence=options.competence, instruments=options.instruments, sample=options.sample, pairs=options.pairs,
         slips=options.slips, noise=options.noise, seed=options.seed, workers=max(options.workers, 1),
     )  # fmt: skip
-    return main_study(options.panels, plan, options.format == "json", not options.own_only)
+    return main_study(options.panels, plan, options.format, not options.own_only)
 
 
 def run_finish(options: argparse.Namespace) -> int:

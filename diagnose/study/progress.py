@@ -16,12 +16,12 @@ def line(done: int, of: int, seconds: float) -> str:
     share = done / of if of else 1.0
     full = int(share * WIDTH)
     left = f", about {seconds / share - seconds:.0f} s left" if 0 < share < 1 else ""
-    return f"[{'#' * full}{'.' * (WIDTH - full)}] {done} of {of} sessions{left}"
+    return f"[{'#' * full}{'.' * (WIDTH - full)}] {done} of {of} parts{left}"
 
 
 @contextmanager
 def bar(stream: TextIO | None = None) -> Iterator[Callable[[int, int], None]]:
-    """What to call with how many sessions are done, and of how many."""
+    """What to call with how many parts of the work are done, and of how many."""
     shown = stream or sys.stderr
     begun = monotonic()
     watched = shown.isatty()

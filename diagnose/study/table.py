@@ -14,6 +14,7 @@ from diagnose.study.closed_loop import Trial
 from diagnose.study.pairs import PairTrial
 from diagnose.study.progress import bar
 from diagnose.study.runs import PanelResult, Plan, by_complaint, own, run
+from diagnose.study.summary import by_panel
 
 FORMAT = 1  # of the data
 WRONG = ("wrong", "unknown")
@@ -190,15 +191,18 @@ def _panel_data(result: PanelResult) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def main_study(panels: Sequence[str], plan: Plan, as_json: bool = False, baselines: bool = True) -> int:
+def main_study(panels: Sequence[str], plan: Plan, form: str = "text", baselines: bool = True) -> int:
     """Print a study of these panels, or of all bundled ones; 1 if any session came to a wrong end.
+
+    `form` is 'text', 'json' or 'panels', a line for each panel.
 
     A session with a wrong answer in it may end wrong, so with slips only those count that had none to begin with.
     """
     plan = plan if baselines else replace(plan, ways=(OWN,))
     with bar() as report:
         results = run(list(panels) or [entry.name for entry in bundled_panels()], plan, report)
-    print(json.dumps(data(results, plan), indent=1) if as_json else text(results))
+    told = data(results, plan)
+    print({"json": json.dumps(told, indent=1), "panels": by_panel(told)}.get(form) or text(results))
     wrong = any(trial.ending in WRONG for result in results for trial in own(result))
     return int(wrong and not plan.slips)
 

@@ -14,8 +14,10 @@ from diagnose.safety import PanelState
 from diagnose.session import open_checks, start
 from diagnose.study.baselines import FAR, OWN, WAYS, distances, half_split, looks_at, place_of
 from diagnose.study.closed_loop import GIVES_UP, Trial
+from diagnose.study.pairs import PairTrial
 from diagnose.study.progress import bar, line
 from diagnose.study.runs import Job, PanelResult, Plan, run, run_job, sampled
+from diagnose.study.summary import by_panel
 from diagnose.study.table import data, figures, ratios, text
 from diagnose.topology import power_path
 from tests.test_combined import INSTRUMENTS, cause, model, netlist
@@ -108,6 +110,17 @@ def test_the_table_and_the_data_say_the_same() -> None:
     assert told["panels"][0]["own minutes over others"]["weighed"] == {"flowchart": 0.5}
 
 
+def test_a_line_for_each_panel_and_one_for_all() -> None:
+    result = PanelResult(PANEL, {OWN: [trial(12.0)], "flowchart": [trial(24.0)]})
+    pair = PairTrial(PANEL, "element_cold", "element", cause("relay:open"), "found", True, True, ("relay",), (), 4, False)
+    two = by_panel(data([result, replace(result, pairs=[pair])], Plan())).splitlines()
+    assert len(two) == 4 and two[0].endswith("minutes over flowchart")
+    assert [line.split()[0] for line in two[1:]] == [PANEL, PANEL, "all"]
+    assert [line.split()[-2:] for line in two[1:]] == [["0/0", "0.50"], ["1/1", "0.50"], ["1/1", "0.50"]]
+    alone = by_panel(data([PanelResult(PANEL, {OWN: [trial(12.0)]})], Plan(ways=(OWN,)))).splitlines()
+    assert len(alone) == 2 and "over" not in alone[0] and alone[1].split()[1:5] == ["1", "1", "0", "0"]
+
+
 def test_the_bar_is_for_terminals_only() -> None:
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
@@ -117,7 +130,7 @@ def test_the_bar_is_for_terminals_only() -> None:
     for stream in (watched, piped):
         with bar(stream) as report:
             report(3, 12)
-    assert "3 of 12 sessions" in watched.getvalue() and not piped.getvalue()
+    assert "3 of 12 parts" in watched.getvalue() and not piped.getvalue()
     assert line(0, 0, 0.0).startswith("[####") and "about 30 s left" in line(1, 4, 10.0)
     assert max(len(part) for part in watched.getvalue().split("\r")) <= 79
 
