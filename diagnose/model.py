@@ -17,6 +17,7 @@ from diagnose.circuit.netlist import BoolArray, FloatArray, Netlist
 from diagnose.circuit.setup import Setup
 from diagnose.complained import as_complained, most_watts
 from diagnose.controller_signs import CHANGES
+from diagnose.costs import need_of
 from diagnose.errors import Problem, UsageError
 from diagnose.expect import Prediction, Predictor
 from diagnose.expectation import RULE as EXPECTATION
@@ -26,6 +27,7 @@ from diagnose.knowledge.records import Complaint, Fault, Observation, Remedy
 from diagnose.loading import Finding
 from diagnose.meter import reader_of
 from diagnose.panel.records import Panel, part_of
+from diagnose.safety import Need
 from diagnose.setups import named_setups, plug_of
 from diagnose.some_causes import SomePredictor
 from diagnose.topology import beside, upstream
@@ -82,6 +84,13 @@ class Model:
     def checks_by_id(self) -> Mapping[str, Check]:
         """The offered checks by their ids."""
         return {check.id: check for check in self.checks}
+
+    @cached_property
+    def needs(self) -> Mapping[str, Need]:
+        """What each check needs of the panel's state, by the check's id; what is the same is one object."""
+        known: dict[Need, Need] = {}
+        needs = ((check.id, need_of(check)) for check in self.checks)
+        return {name: known.setdefault(need, need) for name, need in needs}
 
     @cached_property
     def groups(self) -> tuple[tuple[str, str], ...]:

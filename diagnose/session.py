@@ -114,16 +114,16 @@ def belief(session: Session) -> FloatArray:
 
 def open_checks(session: Session) -> tuple[Check, ...]:
     """Checks that this person, with these instruments, may still do."""
-    done = {answer_.check_id for answer_ in session.answers}
-    may = _still_open(session)
+    done, may = {given.check_id for given in session.answers}, _still_open(session)
     return tuple(check for check in session.model.checks if check.id not in done and may(check))
 
 
 def _still_open(session: Session) -> Callable[[Check], bool]:
     """Tells of a check whether it may be done after all that was answered."""
-    asked = [(session.model.checks_by_id[given.check_id], given) for given in session.answers]
-    warm = still_warm(session.model.complaint, [(check, given.skipped) for check, given in asked])
-    stays_off = any(keeps_off(session.model, given) for _, given in asked)
+    asked = [(session.model.checks_by_id[given.check_id], given.skipped) for given in session.answers]
+    warm = still_warm(session.model.complaint, asked)
+    stays_off = any(keeps_off(session.model, given) for given in session.answers)
+    reached = {id(need): _within_reach(session, need) for need in set(session.model.needs.values())}
 
     def may(check: Check) -> bool:
         return (
@@ -131,7 +131,7 @@ def _still_open(session: Session) -> Callable[[Check], bool]:
             and (warm or check.after is None)
             and not (stays_off and check.setup.supply_on)
             and (check.instrument == "none" or check.instrument in session.instruments)
-            and _within_reach(session, check)
+            and reached[id(session.model.needs[check.id])]
         )
 
     return may
@@ -142,9 +142,9 @@ def _may_ask_again(session: Session, check: Check) -> bool:
     return check.sign != "trip" and _still_open(session)(check)
 
 
-def _within_reach(session: Session, check: Check) -> bool:
+def _within_reach(session: Session, need: Need) -> bool:
     """Whether no guard stands in the way to a check, and no step that the person can't or won't do."""
-    steps = way(session.state, need_of(check), session.competence)
+    steps = way(session.state, need, session.competence)
     return steps is not None and not session.refused.intersection(steps)
 
 
@@ -159,7 +159,7 @@ def _next(session: Session) -> Question:
     if session.stopped or session.repaired:
         return _verdict(session)
     now = belief(session)
-    if session.pending and _within_reach(session, session.model.checks_by_id[session.pending]):
+    if session.pending and _within_reach(session, session.model.needs[session.pending]):
         check = session.model.checks_by_id[session.pending]
         answered = [given for given in session.answers if given.check_id == check.id and not given.skipped]
         return _towards(session, check, 0.0, answered[0] if answered else None)
