@@ -106,6 +106,11 @@ class Predictor:
         self._settled[setup] = found
         return found
 
+    def forget(self) -> None:
+        """Let go of the circuits; what was read off them by `predict` is kept."""
+        self._settled.clear()
+        self._signs.clear()
+
     def narrowed(self, numbers: Sequence[int]) -> Predictor:
         """The same for some of the causes, by their numbers from 0; what came to rest here is not settled again.
 

@@ -13,34 +13,82 @@ from diagnose.circuit.settle import Settled
 from diagnose.circuit.setup import Setup
 from diagnose.expect import Prediction, Predictor, some_rows
 
+AT_A_TIME = 160  # causes: their circuits in one setup take some twenty megabytes
+
 
 class WholePredictor(Predictor):
-    """A predictor for many complaints about one panel: each setup is solved once, and all its checks are read off then.
+    """A predictor for many complaints about one panel: each setup is solved once, and all is read off it then.
 
-    `checks` are those that may be asked for. One that is not among them is predicted by itself.
+    `checks` are those that may be asked for, `signs` what complaints say: a setup, a part, a sign of it. What is not
+    among them is worked out by itself. The causes are solved some at a time, since their circuits take much room.
     """
 
-    most_settled = 2  # as all is read off a setup at once; with the one of the load off
-
-    def __init__(self, netlist: Netlist, causes: Sequence[Cause], checks: Iterable[Check]) -> None:
+    def __init__(
+        self, netlist: Netlist, causes: Sequence[Cause], checks: Iterable[Check],
+        signs: Iterable[tuple[Setup, str, str]] = (),
+    ) -> None:  # fmt: skip
         super().__init__(netlist, causes)
-        self._of_setup: dict[Setup, list[Check]] = {}
+        starts = range(0, max(len(self.causes), 1), AT_A_TIME)
+        self._blocks = [Predictor(netlist, self.causes[start : start + AT_A_TIME]) for start in starts]
+        self._readings: dict[Setup, list[Check]] = {}
+        self._looks: dict[Setup, list[tuple[Setup, str, str, Setup | None]]] = {}
         for check in dict.fromkeys(checks):
-            self._of_setup.setdefault(check.solved_in, []).append(check)
+            if check.quantity == "sign":
+                self._look(check.solved_in, check.part, check.sign, check.setup)
+            else:
+                self._readings.setdefault(check.solved_in, []).append(check)
+        for setup, part, sign in signs:
+            self._look(setup, part, sign, None)
         self._read: dict[Check, Prediction] = {}
+
+    def _look(self, setup: Setup, part: str, sign: str, looked: Setup | None) -> None:
+        self._looks.setdefault(setup, []).append((setup, part, sign, looked))
 
     def predict(self, check: Check) -> Prediction:
         """What the check would show under each cause. Raises CircuitError where a circuit can't be solved."""
+        if check.quantity == "sign":
+            return self._predict(check)
         if check not in self._read:
-            for each in (check, *self._of_setup.pop(check.solved_in, ())):
-                self._read[each] = self._predict(each)
+            self._solve(check.solved_in, readings=[check])
         return self._read[check]
 
     def sign_rows(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(R, O) shares of a sign's outcomes, row by row."""
-        for each in self._of_setup.pop(setup, ()):
-            self._read[each] = self._predict(each)
-        return super().sign_rows(setup, part, sign, looked)
+        key = (setup, part, sign, looked)
+        if key not in self._signs:
+            self._solve(setup, looks=[key])
+        return self._signs[key]
+
+    def change_rows(self, before: Setup, after: Setup, part: str) -> FloatArray:
+        """(R, 3) whether a reading's error falls, stays or rises from one setup to another."""
+        key = (before, after, part)
+        if key not in self._signs:
+            self._signs[key] = _joined([block.change_rows(before, after, part) for block in self._blocks])
+        return self._signs[key]
+
+    def _solve(
+        self, setup: Setup, readings: Sequence[Check] = (), looks: Sequence[tuple[Setup, str, str, Setup | None]] = ()
+    ) -> None:  # fmt: skip
+        """Read off a setup what is asked for, and all that may be asked for later."""
+        checks = list(dict.fromkeys([*readings, *self._readings.pop(setup, ())]))
+        signs = list(dict.fromkeys([*looks, *self._looks.pop(setup, ())]))
+        predicted: dict[Check, list[Prediction]] = {check: [] for check in checks}
+        shares: dict[tuple[Setup, str, str, Setup | None], list[FloatArray]] = {key: [] for key in signs}
+        for block in self._blocks:
+            for check in checks:
+                predicted[check].append(block._predict(check))
+            for key in signs:
+                shares[key].append(block.sign_rows(*key))
+            block.forget()
+        for check, parts in predicted.items():
+            low, high, value = (_joined([getattr(part, name) for part in parts]) for name in ("low", "high", "value"))
+            self._read[check] = Prediction(low, high, value, None, self.showing(check.setup))
+        self._signs |= {key: _joined(rows) for key, rows in shares.items()}
+
+
+def _joined(blocks: Sequence[FloatArray]) -> FloatArray:
+    """Rows of some causes after each other; the sound panel stands first in each."""
+    return np.concatenate([blocks[0], *(rows[1:] for rows in blocks[1:])])
 
 
 class SomePredictor(Predictor):

@@ -14,9 +14,10 @@ from typing import Any
 from diagnose.causes import Cause, causes_of
 from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import Netlist, build
+from diagnose.circuit.setup import Setup
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
-from diagnose.model import at_the_service, make_model
+from diagnose.model import at_the_service, make_model, observed_parts
 from diagnose.opening import all_complaints, open_panel
 from diagnose.safety import Competence
 from diagnose.setups import named_setups
@@ -141,12 +142,19 @@ def predicted_for(netlist: Netlist, complaints: Mapping[str | None, Sequence[Com
     """Predictions for all causes of a panel and all checks that complaints about these subjects may lead to."""
     panel = netlist.panel
     checks: list[Check] = []
+    signs: dict[tuple[Setup, str, str], None] = {}
     for subject, some in complaints.items():
         setups = named_setups(netlist, subject)
         names = tuple(dict.fromkeys(name for complaint in some for name in complaint.setups))
         checks += offered_checks(panel, setups, names, [*panel.parts, *(wire.name for wire in panel.wires)], subject)
-    causes = causes_of(panel)
-    return WholePredictor(netlist, causes, [check for check in checks if not at_the_service(panel, check)])
+        said = [each for complaint in some for each in complaint.observed if not each.against]
+        signs |= {
+            (setups[each.setup], part, each.sign): None
+            for each in said
+            for part in observed_parts(panel, each, subject)
+        }
+    offered = [check for check in checks if not at_the_service(panel, check)]
+    return WholePredictor(netlist, causes_of(panel), offered, signs)
 
 
 @dataclass(frozen=True, slots=True)

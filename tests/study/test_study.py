@@ -112,7 +112,8 @@ def test_the_table_and_the_data_say_the_same() -> None:
 
 def test_a_line_for_each_panel_and_one_for_all() -> None:
     result = PanelResult(PANEL, {OWN: [trial(12.0)], "flowchart": [trial(24.0)]})
-    pair = PairTrial(PANEL, "element_cold", "element", cause("relay:open"), "found", True, True, ("relay",), (), 4, False)
+    both = cause("relay:open")
+    pair = PairTrial(PANEL, "element_cold", "element", both, "found", True, True, ("relay",), (), 4, False)
     two = by_panel(data([result, replace(result, pairs=[pair])], Plan())).splitlines()
     assert len(two) == 4 and two[0].endswith("minutes over flowchart")
     assert [line.split()[0] for line in two[1:]] == [PANEL, PANEL, "all"]
