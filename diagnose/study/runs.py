@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
@@ -203,7 +204,9 @@ def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None)
             heard |= {cause.key for job in jobs for cause in job.causes}
         else:
             jobs = [job for job in drawn if job.subject == subject]
-        done += [(job, run_job(job, plan, predicted)) for job in jobs]
+        for job in jobs:
+            done.append((job, run_job(job, plan, predicted)))
+            gc.collect()  # a model and what its chooser keeps hold each other, and are large
         told()
     return ShareResult(tuple(done), frozenset(heard))
 
