@@ -171,6 +171,11 @@ def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
     return [name for name in panel.of_role(*complaint.subject) if shown <= panel.kind_of(name).signs.keys()]
 
 
+def each_subject(panel: Panel, complaint: Complaint) -> list[str | None]:
+    """What a complaint is made about in turn: each of its subjects, or once the whole panel."""
+    return list(subjects_of(panel, complaint)) if complaint.subject else [None]
+
+
 def make_model(
     netlist: Netlist,
     complaint: Complaint,

@@ -14,12 +14,12 @@ from diagnose.costs import QUESTION_MINUTES, setup_minutes
 from diagnose.errors import AnswerError
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
-from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
+from diagnose.model import Model, complaint_likelihood, each_subject, make_model
 from diagnose.safety import Competence
 from diagnose.session import AskCheck, Chooser, ConfirmStep, Session, Verdict, answer, ask, confirm, start, stop
 from diagnose.setups import named_setups
 from diagnose.study.intermittent import hidden_in
-from diagnose.study.simulated import SimulatedPanel
+from diagnose.study.simulated import SimulatedPanel, trips_early
 from diagnose.study.slips import mistaken
 from diagnose.texts import step_minutes
 
@@ -50,19 +50,15 @@ def complaints_of(
     """Each complaint with each subject, and the causes that show it."""
     predictor = Predictor(netlist, causes_of(netlist.panel))
     for complaint in complaints:
-        for subject in _subjects(netlist, complaint):
+        for subject in each_subject(netlist.panel, complaint):
             yield complaint, subject, shown_by(predictor, complaint, subject)
-
-
-def _subjects(netlist: Netlist, complaint: Complaint) -> list[str | None]:
-    return list(subjects_of(netlist.panel, complaint)) if complaint.subject else [None]
 
 
 def by_subject(netlist: Netlist, complaints: Sequence[Complaint]) -> Mapping[str | None, list[Complaint]]:
     """Everything that complaints of a panel can be about, and the complaints about each."""
     found: dict[str | None, list[Complaint]] = {}
     for complaint in complaints:
-        for subject in _subjects(netlist, complaint):
+        for subject in each_subject(netlist.panel, complaint):
             found.setdefault(subject, []).append(complaint)
     return found
 
@@ -194,11 +190,6 @@ def run_panel(
         for cause in causes[::every]:
             hidden = hidden_in(netlist, cause, trips_early(complaint))
             yield run_trial(model, hidden, cause, competence, instruments, trodden=trodden)
-
-
-def trips_early(complaint: Complaint) -> bool:
-    """Whether a complaint is of a device that trips: then this one trips on less than it might."""
-    return any("holds" not in each.outcomes and each.sign == "trip" for each in complaint.observed)
 
 
 def silent_causes(netlist: Netlist, complaints: Sequence[Complaint]) -> tuple[Cause, ...]:

@@ -11,13 +11,13 @@ from diagnose.causes import Cause, causes_of, go_together, pair_of
 from diagnose.circuit.netlist import Netlist
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
-from diagnose.model import Model, complaint_likelihood, make_model, subjects_of
+from diagnose.model import Model, complaint_likelihood, each_subject, make_model
 from diagnose.remedied import after_remedy
 from diagnose.safety import Competence
 from diagnose.session import ConfirmStep, Session, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
 from diagnose.some_causes import SomePredictor
-from diagnose.study.simulated import SimulatedPanel
+from diagnose.study.simulated import SimulatedPanel, trips_early
 
 SHOWS = 0.6  # a complaint is made when the faults show it at least this likely
 LONGEST = 400
@@ -60,10 +60,7 @@ class Bench:
     def cases(self) -> Iterator[tuple[Complaint, str | None]]:
         """Every complaint with every part that it can be about."""
         for complaint in self.complaints:
-            subjects: list[str | None] = (
-                list(subjects_of(self.netlist.panel, complaint)) if complaint.subject else [None]
-            )
-            for subject in subjects:
+            for subject in each_subject(self.netlist.panel, complaint):
                 yield complaint, subject
 
     def shown_by(self, causes: Sequence[Cause]) -> Mapping[str, list[tuple[Complaint, str | None]]]:
@@ -91,8 +88,7 @@ class Bench:
 
     def hidden(self, cause: Cause, complaint: Complaint) -> SimulatedPanel:
         """A simulated panel with these faults in it."""
-        early = any("holds" not in each.outcomes and each.sign == "trip" for each in complaint.observed)
-        return SimulatedPanel(self.netlist, cause, trips_early=early, predicted=self.predicted)
+        return SimulatedPanel(self.netlist, cause, trips_early=trips_early(complaint), predicted=self.predicted)
 
 
 def sampled_pairs(bench: Bench, count: int, seed: int) -> Iterator[tuple[Cause, Complaint, str | None]]:

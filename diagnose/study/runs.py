@@ -33,11 +33,10 @@ from diagnose.study.closed_loop import (
     first_session,
     run_trial,
     shown_by,
-    trips_early,
 )
 from diagnose.study.intermittent import hidden_in
 from diagnose.study.pairs import Bench, PairTrial, run_pair, sampled_pairs
-from diagnose.study.simulated import SimulatedPanel
+from diagnose.study.simulated import SimulatedPanel, trips_early
 
 PIECES = 2  # so many shares for each core at least, so that none has to wait long for another
 WAIT_SECONDS = 1.0

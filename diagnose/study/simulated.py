@@ -19,6 +19,7 @@ from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, isolated
 from diagnose.expect import Predictor, true_range
 from diagnose.grading import grade_sign
+from diagnose.knowledge.records import Complaint
 from diagnose.meter import reader_of
 from diagnose.safety import WANTS, StepName
 
@@ -141,3 +142,8 @@ class SimulatedPanel:
         if not np.isfinite(value):
             return "OL"
         return f"{value:.4g} {UNITS[check.quantity]}"
+
+
+def trips_early(complaint: Complaint) -> bool:
+    """Whether a complaint is of a device that trips: then this one trips on less than it might."""
+    return any("holds" not in each.outcomes and each.sign == "trip" for each in complaint.observed)
