@@ -172,8 +172,15 @@ def subjects_of(panel: Panel, complaint: Complaint) -> list[str]:
 
 
 def each_subject(panel: Panel, complaint: Complaint) -> list[str | None]:
-    """What a complaint is made about in turn: each of its subjects, or once the whole panel."""
-    return list(subjects_of(panel, complaint)) if complaint.subject else [None]
+    """What a complaint can be made about in turn: each of its subjects, or the whole panel, that would show it."""
+    subjects: list[str | None] = [*subjects_of(panel, complaint)] if complaint.subject else [None]
+    return [subject for subject in subjects if would_show(panel, complaint, subject)]
+
+
+def would_show(panel: Panel, complaint: Complaint, subject: str | None) -> bool:
+    """Whether there are parts for it to be seen on: where there are none, every fault would make it."""
+    seen = [(observed_parts(panel, each, subject), each.every) for each in complaint.observed]
+    return any(parts for parts, _ in seen) and all(parts or every for parts, every in seen)
 
 
 def make_model(

@@ -18,7 +18,7 @@ from diagnose.knowledge.complaints import read_complaints
 from diagnose.knowledge.library import knowledge_folder, load_library, shown
 from diagnose.knowledge.records import Complaint
 from diagnose.log import Event, Header
-from diagnose.model import Model, make_model, observed_parts, subjects_of
+from diagnose.model import Model, each_subject, make_model, subjects_of
 from diagnose.panel.reader import read_panel
 from diagnose.panel.records import Panel
 from diagnose.play import apply, asked_for, replayed
@@ -114,16 +114,7 @@ def open_complaint(name: str) -> Complaint:
 
 def fitting(panel: Panel, complaints: Iterable[Complaint]) -> list[Complaint]:
     """The complaints that this panel can have: there is a part for each to be about, and parts that would show it."""
-    return [complaint for complaint in complaints if _fits(panel, complaint)]
-
-
-def _fits(panel: Panel, complaint: Complaint) -> bool:
-    subjects: list[str | None] = [*subjects_of(panel, complaint)] if complaint.subject else [None]
-    for subject in subjects:
-        seen = [(observed_parts(panel, each, subject), each.every) for each in complaint.observed]
-        if any(parts for parts, _ in seen) and all(parts or every for parts, every in seen):
-            return True
-    return False
+    return [complaint for complaint in complaints if each_subject(panel, complaint)]
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:
