@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import gc
+import os
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait as ready
 from multiprocessing.queues import SimpleQueue
+from threading import Thread
 from typing import Any
 
 from diagnose.causes import Cause, causes_of
@@ -253,8 +256,19 @@ def run(panels: Sequence[str], plan: Plan, report: Report = lambda done, of: Non
 
 
 def _begin(pieces: SimpleQueue[int]) -> None:
-    """What each process is told at its start: where to say that a piece is done."""
+    """What each process is told at its start: where to say that a piece is done.
+
+    It ends with the one that started it, however that ends: a killed one can't tell.
+    """
     _PIECES.append(pieces)
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    ready([sentinel])
+    os._exit(1)
 
 
 _PIECES: list[SimpleQueue[int]] = []  # of this process

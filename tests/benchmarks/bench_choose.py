@@ -7,17 +7,14 @@ sessions, each about another hidden fault; what a question needs to be worked ou
 from __future__ import annotations
 
 import sys
-from dataclasses import replace
-from time import process_time
 
 import numpy as np
 
-from diagnose.choose import best_check
 from diagnose.circuit.netlist import build
-from diagnose.model import Model, make_model, subjects_of
+from diagnose.model import Model, each_subject, make_model
 from diagnose.opening import all_complaints, bundled_panels, open_panel
-from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.study.simulated import SimulatedPanel
+from tests.benchmarks.timed_sessions import timed_session
 
 COMPLAINTS = ("element_cold", "pump_dead", "panel_dead")  # the first that the panel has: those with the most causes
 SESSIONS = 5
@@ -28,8 +25,7 @@ def model_of(panel: str) -> Model:
     netlist = build(open_panel(panel))
     for name in COMPLAINTS:
         complaint = all_complaints()[name]
-        subjects = list(subjects_of(netlist.panel, complaint)) if complaint.subject else [None]
-        if subjects:
+        if subjects := each_subject(netlist.panel, complaint):
             return make_model(netlist, complaint, subjects[0])
     raise ValueError(f"{panel} has nothing to complain about")
 
@@ -37,23 +33,11 @@ def model_of(panel: str) -> Model:
 def times_of(known: Model) -> list[float]:
     """Seconds that each choice took, over a few sessions."""
     taken: list[float] = []
-
-    def timed(*given):
-        begun = process_time()
-        choice = best_check(*given)
-        taken.append(process_time() - begun)
-        return choice
-
     single = [cause for cause in known.causes if cause.also is None and cause.at_times == 1 and cause.rate > 0]
     faults = [cause for cause in single if not cause.fault.startswith("as_built")]
     for number in np.linspace(0, len(faults) - 1, SESSIONS).astype(int):
         panel = SimulatedPanel(known.predictor.netlist, faults[number])
-        session = replace(start(known, "live", frozenset({"multimeter", "insulation_tester"})), chooser=timed)
-        while not isinstance(question := ask(session), Verdict):
-            if isinstance(question, ConfirmStep):
-                session = confirm(session, panel.confirmed(question.step))
-            else:
-                session = answer(session, panel.answer(question.check))
+        taken += timed_session(known, panel, frozenset({"multimeter", "insulation_tester"}))[0]
     return taken
 
 

@@ -8,19 +8,17 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 from time import process_time
 
 import numpy as np
 
 from diagnose.causes import causes_of
-from diagnose.choose import best_check
 from diagnose.circuit.netlist import build
 from diagnose.model import Model, make_model
 from diagnose.opening import all_complaints, open_panel, panel_path
-from diagnose.session import ConfirmStep, Verdict, answer, ask, confirm, start
 from diagnose.study.simulated import SimulatedPanel
+from tests.benchmarks.timed_sessions import timed_session
 
 PANEL, NAMES = "quarry_two_at_once", "[liquor, boil]"
 CHANNELS = (1, 2, 4, 8, 16)
@@ -42,28 +40,13 @@ def times_of(model: Model) -> tuple[list[float], list[float]]:
     """Seconds of each choice, and of all that comes between an answer and the next question."""
     choosing: list[float] = []
     turning: list[float] = []
-
-    def timed(*given):
-        begun = process_time()
-        choice = best_check(*given)
-        choosing.append(process_time() - begun)
-        return choice
-
     netlist = model.predictor.netlist
     known = {cause.key: cause for cause in causes_of(netlist.panel)}
     hidden = [known[f"channel_1_{key}"] for key in FAULTS if f"channel_1_{key}" in known]
     for cause in hidden:
-        panel = SimulatedPanel(netlist, cause)
-        session = replace(start(model, "live", frozenset({"multimeter"})), chooser=timed)
-        while not isinstance(question := ask(session), Verdict):
-            if isinstance(question, ConfirmStep):
-                session = confirm(session, panel.confirmed(question.step))
-                continue
-            typed = panel.answer(question.check)
-            begun = process_time()
-            session = answer(session, typed)
-            ask(session)
-            turning.append(process_time() - begun)
+        chose, turned = timed_session(model, SimulatedPanel(netlist, cause), frozenset({"multimeter"}))
+        choosing += chose
+        turning += turned
     return choosing, turning
 
 

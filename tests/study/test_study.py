@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
+import sys
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
+from time import monotonic, sleep
+from typing import Any
 
 import pytest
 
@@ -157,3 +163,35 @@ def test_the_number_of_processes_changes_nothing() -> None:
     plan = Plan(ways=(OWN,), sample=3, pairs=1)
     told = [run([PANEL], replace(plan, workers=count)) for count in (1, 2)]
     assert told[0] == told[1]
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="children are found in /proc")
+def test_no_process_outlives_a_study_that_is_killed() -> None:
+    study = subprocess.Popen([sys.executable, "-m", "diagnose", "study", PANEL], stderr=subprocess.DEVNULL)
+    try:
+        children = _until(lambda: _children_of(study.pid))
+    finally:
+        study.kill()
+        study.wait()
+    assert _until(lambda: not any(_is_running(child) for child in children))
+
+
+def _children_of(process: int) -> list[int]:
+    """Those that do the study: the resource tracker, which is one more, ends by itself."""
+    found = Path(f"/proc/{process}/task/{process}/children").read_text().split()
+    return [int(child) for child in found if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()]
+
+
+def _is_running(process: int) -> bool:
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0]
+    except OSError:
+        return False
+    return state not in "ZX"  # nobody may be there to ask how it ended
+
+
+def _until(found: Callable[[], Any], seconds: float = 60) -> Any:
+    late = monotonic() + seconds
+    while not (what := found()) and monotonic() < late:
+        sleep(0.05)
+    return what
