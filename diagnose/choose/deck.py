@@ -72,7 +72,9 @@ class Deck:
             self._within[spot.numbers] = np.arange(len(spot.numbers))
         self._tables: dict[int, FloatArray] = {}
         self._ranges: dict[int, tuple[FloatArray, FloatArray]] = {}
-        self._repeats: dict[tuple[int, int], BoolArray] = {}
+        # (P, C) which places were held against which checks, and (C, C) what came of it.
+        self._compared = np.zeros((len(self.spots), len(model.checks)), dtype=np.bool_)
+        self._same = np.zeros((len(model.checks), len(model.checks)), dtype=np.bool_)
 
     def is_ready(self, place: int) -> bool:
         """Whether the checks of a place have been worked out."""
@@ -109,27 +111,25 @@ class Deck:
 
     def repeats(self, numbers: IndexArray, answered: Sequence[int]) -> BoolArray:
         """(C,) which of some checks would show the same as one that was answered, whatever the cause."""
-        found = np.zeros(len(numbers), dtype=bool)
-        for place in np.unique(self.spot[numbers]):
-            here = np.flatnonzero(self.spot[numbers] == place)
-            for other in answered:
-                found[here] |= self._repeating(int(place), other)[self._within[numbers[here]]]
-        return found
+        done, places = np.array(answered, dtype=np.intp), np.unique(self.spot[numbers])
+        for number, other in np.argwhere(~self._compared[np.ix_(places, done)]):
+            self._compare(int(places[number]), int(done[other]))
+        return np.asarray(self._same[np.ix_(numbers, done)].any(axis=1))
 
-    def _repeating(self, place: int, other: int) -> BoolArray:
-        if (place, other) not in self._repeats:
-            quantity = self.checks[other].quantity
-            numbers = self.spots[place].numbers
-            same = np.array([self.checks[number].quantity == quantity != "sign" for number in numbers])
-            if quantity in HEAT_QUANTITIES:
-                # A boil-off is a coarser reading of the same watts.
-                same = np.array([self.checks[number].quantity in HEAT_QUANTITIES for number in numbers])
-            elif same.any():
-                low, high = self._range(place)
-                own = self.model.predict(self.checks[other])
-                same[same] = _close(low[same], own.low) & _close(high[same], own.high)
-            self._repeats[place, other] = same
-        return self._repeats[place, other]
+    def _compare(self, place: int, other: int) -> None:
+        """Find which checks of a place would show the same as another one."""
+        quantity = self.checks[other].quantity
+        numbers = self.spots[place].numbers
+        same = np.array([self.checks[number].quantity == quantity != "sign" for number in numbers])
+        if quantity in HEAT_QUANTITIES:
+            # A boil-off is a coarser reading of the same watts.
+            same = np.array([self.checks[number].quantity in HEAT_QUANTITIES for number in numbers])
+        elif same.any():
+            low, high = self._range(place)
+            own = self.model.predict(self.checks[other])
+            same[same] = _close(low[same], own.low) & _close(high[same], own.high)
+        self._same[numbers, other] = same
+        self._compared[place, other] = True
 
     def _range(self, place: int) -> tuple[FloatArray, FloatArray]:
         if place not in self._ranges:
