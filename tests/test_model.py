@@ -9,11 +9,13 @@ import pytest
 
 from diagnose.circuit.netlist import build
 from diagnose.errors import UsageError
+from diagnose.expect import Predictor
 from diagnose.knowledge.library import load_library
-from diagnose.model import make_model, observed_parts, subjects_of
+from diagnose.model import complaint_likelihood, each_subject, make_model, observed_parts, subjects_of
 from diagnose.opening import all_complaints, bundled_panels, open_model, open_panel
 from diagnose.panel.reader import read_panel
 from diagnose.session import Verdict, answer, ask, start
+from diagnose.setups import named_setups
 from diagnose.study.simulated import SimulatedPanel
 
 CELLAR = load_library().folder / "panels" / "cellar_two_kettle.yaml"
@@ -84,3 +86,20 @@ def test_a_complaint_is_about_parts_that_can_show_it(panel: str) -> None:
             for each in complaint.observed:
                 for part in observed_parts(read, each, subject):
                     assert each.sign in read.kind_of(part).signs, (complaint.name, subject, part)
+
+
+@pytest.mark.parametrize("panel", [entry.name for entry in bundled_panels()])
+def test_a_sound_panel_makes_no_complaint(panel: str) -> None:
+    """What a panel has no parts to show would be made by anything, the sound panel first."""
+    netlist = build(open_panel(panel))
+    sound = Predictor(netlist, ())
+    for complaint in all_complaints().values():
+        for subject in each_subject(netlist.panel, complaint):
+            setups = named_setups(netlist, subject)
+            assert complaint_likelihood(sound, complaint, subject, setups)[0] < 0.5, (complaint.name, subject)
+
+
+def test_a_box_without_controllers_is_dead_by_its_mains_lamp() -> None:
+    model = open_model("vicarage_dial_box", "panel_dead")
+    assert {"main_switch", "feed_breaker", "lamp"} <= {cause.part for cause in model.causes}
+    assert not {"element", "regulator", "dial"} & {cause.part for cause in model.causes}

@@ -35,7 +35,7 @@ def uses(panel: str, out: Path) -> Mapping[str, Sequence[str]]:
     about = ("--complaint", "element_cold", "--part", part)
     return {
         "start, to its first check": ("diagnose", "start", "--panel", panel, *about, "--competence", "live"),
-        "sheet": ("diagnose", "sheet", panel, *about, "--out", str(out / "sheet.txt")),
+        "sheet": ("diagnose", "sheet", panel, *about, "--out", str(out / f"{panel}.txt")),
         "study, 6 faults and a pair": ("diagnose", "study", panel, "--sample", "6", "--pairs", "1", "--workers", "1"),
         "expect": ("diagnose", "expect", panel),
     }
