@@ -86,6 +86,10 @@ class Bench:
             self._models[key] = make_model(self.netlist, complaint, subject, predicted=self.predicted)
         return self._models[key]
 
+    def forget(self) -> None:
+        """Let go of the models made so far: each that has met two faults at once holds their circuits."""
+        self._models.clear()
+
     def hidden(self, cause: Cause, complaint: Complaint) -> SimulatedPanel:
         """A simulated panel with these faults in it."""
         return SimulatedPanel(self.netlist, cause, trips_early=trips_early(complaint), predicted=self.predicted)

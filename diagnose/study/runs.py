@@ -162,10 +162,12 @@ def predicted_for(netlist: Netlist, complaints: Mapping[str | None, Sequence[Com
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """What one process does at a time: a panel with some of the subjects that complaints can be about."""
+    """What one process does at a time: a panel with some of the subjects that complaints can be about, and the pairs
+    of faults where it is all of them: these need the same circuits."""
 
     panel: str
     subjects: tuple[str | None, ...]
+    pairs: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,13 +176,14 @@ class ShareResult:
 
     done: tuple[tuple[Job, dict[str, list[Trial]]], ...]
     heard: frozenset[str]
+    pairs: tuple[PairTrial, ...]
 
 
 def shares_of(panel: str, plan: Plan, parts: int) -> list[Share]:
     """A panel in so many parts, or whole where a sample is drawn from all of it."""
     subjects = list(by_subject(_netlist(panel), tuple(all_complaints().values())))
     parts = 1 if plan.sample else min(parts, len(subjects))
-    return [Share(panel, tuple(subjects[part::parts])) for part in range(parts)]
+    return [Share(panel, tuple(subjects[part::parts]), parts == 1 and plan.pairs > 0) for part in range(parts)]
 
 
 def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None) -> ShareResult:
@@ -210,15 +213,20 @@ def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None)
             done.append((job, run_job(job, plan, predicted)))
             gc.collect()  # a model and what its chooser keeps hold each other, and are large
         told()
-    return ShareResult(tuple(done), frozenset(heard))
+    pairs = run_pairs(share.panel, plan, predicted) if share.pairs else []
+    return ShareResult(tuple(done), frozenset(heard), tuple(pairs))
 
 
-def run_pairs(panel: str, plan: Plan) -> list[PairTrial]:
-    """A seeded sample of two faults at once."""
+def run_pairs(panel: str, plan: Plan, predicted: Predictor | None = None) -> list[PairTrial]:
+    """A seeded sample of two faults at once; `predicted` predicts for all complaints about the panel already."""
     netlist, complaints = _netlist(panel), tuple(all_complaints().values())
-    predicted = predicted_for(netlist, by_subject(netlist, complaints))
+    predicted = predicted or predicted_for(netlist, by_subject(netlist, complaints))
     bench = Bench(netlist, complaints, plan.competence, frozenset(plan.instruments), predicted)
-    found = [run_pair(bench, *drawn) for drawn in sampled_pairs(bench, plan.pairs, plan.seed)]
+    found = []
+    for drawn in sampled_pairs(bench, plan.pairs, plan.seed):
+        found.append(run_pair(bench, *drawn))
+        bench.forget()
+        gc.collect()  # as with a job's model: two faults at once have circuits of their own
     _tell()
     return found
 
@@ -238,7 +246,10 @@ def run(panels: Sequence[str], plan: Plan, report: Report = lambda done, of: Non
         # The largest first, so that no core is left with one at the end.
         order = sorted(shares, key=lambda share: -len(_netlist(share.panel).panel.parts) * len(share.subjects))
         ran = {share: pool.submit(_work, share, plan) for share in order}
-        pairs = {panel: pool.submit(run_pairs, panel, plan) for panel in panels} if plan.pairs else {}
+        apart = [
+            panel for panel in panels if plan.pairs and not any(share.pairs for share in shares if share.panel == panel)
+        ]
+        pairs = {panel: pool.submit(run_pairs, panel, plan) for panel in apart}
         waiting: set[Future[Any]] = {*ran.values(), *pairs.values()}
         done = 0
         report(done, of)
@@ -250,7 +261,7 @@ def run(panels: Sequence[str], plan: Plan, report: Report = lambda done, of: Non
             report(done, of)
     return [
         _gathered(panel, [ran[share].result() for share in shares if share.panel == panel],
-                  pairs[panel].result() if panel in pairs else [])
+                  pairs[panel].result() if panel in pairs else ())
         for panel in panels
     ]  # fmt: skip
 
@@ -286,7 +297,7 @@ def _work(share: Share, plan: Plan) -> ShareResult:
 def _gathered(panel: str, shares: Sequence[ShareResult], pairs: Sequence[PairTrial]) -> PanelResult:
     """A panel's sessions in the order of the complaints, however they were shared out."""
     names = list(all_complaints())
-    result = PanelResult(panel, pairs=list(pairs))
+    result = PanelResult(panel, pairs=[*pairs, *(pair for share in shares for pair in share.pairs)])
     done = [each for share in shares for each in share.done]
     for _, found in sorted(done, key=lambda each: names.index(each[0].complaint)):
         for way, trials in found.items():
