@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from diagnose.safety import PanelState
-from diagnose.safety.competence import FACTS, TAKES, derived, facts_taken
+from diagnose.safety.competence import COMPETENCES, FACTS, TAKES, Competence, allowed, derived, facts_taken
 from diagnose.safety.guards import Need
 from diagnose.safety.state import after_break, after_work
-from diagnose.safety.steps import meter_failed, next_step, steps_between
+from diagnose.safety.steps import DEAD_VOLTS, is_dead, meter_failed, next_step, steps_between
 from diagnose.safety.stop import EARTH_OHMS, danger_said, dangerous_earth
 
 DEAD = PanelState("isolated", True, True, "dead")
@@ -73,3 +73,45 @@ def test_an_earth_path_is_a_danger_just_above_its_limit() -> None:
 def test_what_is_denied_is_no_danger(said: str) -> None:
     assert danger_said(said) == ""
     assert danger_said("smoke, there") == "smoke"
+
+
+@pytest.mark.parametrize(
+    ("state", "supply_on", "steps"),
+    [
+        (OFF, True, ("energise",)),
+        (PanelState("isolated", waited=True), True, ("energise",)),
+        (DEAD, True, ("close_box", "energise")),
+        (DEAD, False, ("close_box",)),
+        (PanelState(), False, ("switch_off", "isolate")),
+        (PanelState(), True, ()),
+    ],
+)
+def test_the_steps_to_a_look_from_outside(state: PanelState, supply_on: bool, steps: tuple[str, ...]) -> None:
+    assert steps_between(state, Need("outside", supply_on)) == steps
+
+
+def test_wires_change_places_once_the_panel_is_proved_dead() -> None:
+    need = Need("outside", True, rewired=frozenset({frozenset({"probe_a.red", "probe_b.red"})}))
+    assert next_step(PanelState(), need) == "switch_off"
+    assert next_step(PanelState("isolated", True, True, "none"), need) == "try_meter"
+    assert next_step(DEAD, need) == "rewire"
+    assert steps_between(DEAD, need) == ("rewire", "close_box", "energise")
+
+
+@pytest.mark.parametrize(
+    ("volts", "dead"), [(0.0, True), (DEAD_VOLTS, True), (-DEAD_VOLTS, True), (3.01, False), (-230, False)]
+)
+def test_a_circuit_is_dead_up_to_and_with_the_limit(volts: float, dead: bool) -> None:
+    assert is_dead(volts) is dead
+
+
+def test_a_check_that_no_state_allows_says_so() -> None:
+    with pytest.raises(ValueError) as caught:
+        steps_between(PanelState(), Need("isolated", supply_on=False, lifted=True, earth_lifted=True))
+    assert str(caught.value) == "there is no state in which this may be done"
+
+
+@pytest.mark.parametrize("competence", COMPETENCES)
+def test_a_competence_covers_its_own_exposure_and_those_below(competence: Competence) -> None:
+    covered = [exposure for exposure in COMPETENCES if allowed(competence, exposure)]
+    assert covered == list(COMPETENCES[: COMPETENCES.index(competence) + 1])
