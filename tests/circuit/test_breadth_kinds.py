@@ -90,7 +90,7 @@ def test_what_ails_the_pump_is_seen_at_the_coil_and_the_other_way_round() -> Non
 
 
 def test_complaints_that_nothing_on_a_panel_could_show_are_not_offered() -> None:
-    """A box without a controller has no display that could be dark."""
+    """A box without a controller has no display that could be dark; its mains lamp could."""
     names = {complaint.name for complaint in fitting(open_panel("vicarage_dial_box"), all_complaints().values())}
-    assert {"element_cold", "element_stuck_on", "breaker_trips"} <= names
-    assert not names & {"panel_dead", "contactor_buzzes", "probe_jumps", "flow_poor", "coil_gives_nothing"}
+    assert {"element_cold", "element_stuck_on", "breaker_trips", "panel_dead"} <= names
+    assert not names & {"controller_dead", "contactor_buzzes", "probe_jumps", "flow_poor", "coil_gives_nothing"}
