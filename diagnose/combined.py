@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from diagnose.belief import posterior
+from diagnose.belief import Spread, posterior
 from diagnose.causes import Cause, go_together, pair_of
 from diagnose.chains import chain_shares
 from diagnose.checks import Check
@@ -21,7 +21,7 @@ from diagnose.combine import consistent_candidates
 from diagnose.expect import Prediction, Predictor
 from diagnose.heat_checks import seen_by, seen_with
 from diagnose.levels import level_factors
-from diagnose.likelihoods import fitting, likelihood_of
+from diagnose.likelihoods import fitting, likelihood_of, spread_of
 from diagnose.model import EXPLAINS, UNKNOWN_SHARE, Model, checks_for, complaint_likelihood
 from diagnose.questions import Answer
 
@@ -86,7 +86,9 @@ def likelihood(model: Model, answer: Answer) -> FloatArray:
     def worked_out() -> FloatArray:
         check = model.checks_by_id[answer.check_id]
         prediction = seen_with(model, check, answer.width)
-        return likelihood_of(prediction, check.quantity, answer.value, answer.outcome)[1:]
+        return likelihood_of(
+            prediction, check.quantity, answer.value, answer.outcome, _spread(model, check, answer, prediction)
+        )[1:]
 
     return model.remembered(("likelihood", answer.said), worked_out)
 
@@ -95,16 +97,26 @@ def fits_all(model: Model, answers: Sequence[Answer]) -> BoolArray:
     """(H,) causes that fit every answer."""
     fits = np.ones(len(model.causes), dtype=bool)
     for answer in told(answers):
-        fits &= _fitting(model, answer)
+        fits &= fits_answer(model, answer)[1:]
     return fits
 
 
-def _fitting(model: Model, answer: Answer) -> BoolArray:
+def fits_answer(model: Model, answer: Answer) -> BoolArray:
+    """(1 + H,) whether the sound panel and each cause would show an answer."""
+
     def worked_out() -> BoolArray:
         check = model.checks_by_id[answer.check_id]
-        return fitting(seen_with(model, check, answer.width), check.quantity, answer.value, answer.outcome)[1:]
+        prediction = seen_with(model, check, answer.width)
+        return fitting(
+            prediction, check.quantity, answer.value, answer.outcome, _spread(model, check, answer, prediction)
+        )
 
     return model.remembered(("fitting", answer.said), worked_out)
+
+
+def _spread(model: Model, check: Check, answer: Answer, prediction: Prediction) -> Spread | None:
+    key = ("spread", check.id, answer.width)
+    return model.remembered(key, lambda: spread_of(prediction, check.quantity))
 
 
 def widened(model: Model, answers: Sequence[Answer]) -> Model:

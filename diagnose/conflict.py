@@ -7,9 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from diagnose.combine import minimal_conflicts, minimal_hitting_sets
-from diagnose.combined import likelihood, told
-from diagnose.heat_checks import seen_with
-from diagnose.likelihoods import fitting
+from diagnose.combined import fits_answer, likelihood, told
 from diagnose.model import Model
 from diagnose.questions import Answer, Conflict
 
@@ -21,7 +19,7 @@ def conflict_of(model: Model, answers: Sequence[Answer]) -> Conflict | None:
     given = told(answers)
     if not given or not model.causes:
         return None
-    fits = np.array([_fits(model, answer) for answer in given])
+    fits = np.array([fits_answer(model, answer)[1:] for answer in given])
     if fits.all(axis=0).any():
         return None
     sets = minimal_conflicts(range(len(given)), lambda some: bool(fits[list(some)].all(axis=0).any()), MOST_TOGETHER)
@@ -35,11 +33,6 @@ def conflict_of(model: Model, answers: Sequence[Answer]) -> Conflict | None:
         tuple(given[n].check_id for n in sorted(chosen)), "" if odd < 0 else given[odd].check_id, without,
         tuple(given[number].check_id for number in several),
     )  # fmt: skip
-
-
-def _fits(model: Model, answer: Answer) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    check = model.checks_by_id[answer.check_id]
-    return fitting(seen_with(model, check, answer.width), check.quantity, answer.value, answer.outcome)[1:]
 
 
 def _odd_one(

@@ -7,10 +7,10 @@ from typing import Literal
 
 import numpy as np
 
-from diagnose.belief import posterior, update
+from diagnose.belief import posteriors_without_each, update
 from diagnose.checks import Check
 from diagnose.circuit.netlist import FloatArray
-from diagnose.combined import belief_after, likelihood
+from diagnose.combined import belief_after, fits_answer, likelihood
 from diagnose.heat_checks import seen_with
 from diagnose.knowledge.slips import Slip, load_slips
 from diagnose.likelihoods import fitting
@@ -26,15 +26,12 @@ MOST_SLIPS = 4
 LONG_MINUTES = 10.0  # a rise, a boil-off or a log of temperatures: many readings, and not noted twice on a brew day
 
 
-def doubted(
-    model: Model, answers: Sequence[Answer], check: Check, given: Answer
-) -> Literal["", "unexplained", "overturns"]:
+def doubted(model: Model, answers: Sequence[Answer], given: Answer) -> Literal["", "unexplained", "overturns"]:
     """Why an answer after these others should be asked for once more; nothing where it is taken as it is.
 
     Nothing known explains it, or it turns a settled belief over. Belief in groups counts: what would be done.
     """
-    prediction = seen_with(model, check, given.width)
-    if not fitting(prediction, check.quantity, given.value, given.outcome).any():
+    if not fits_answer(model, given).any():
         return "unexplained"
     before = belief_after(model, answers)
     after = update(before, likelihood(model, given))
@@ -58,8 +55,7 @@ def deciding(model: Model, answers: Sequence[Answer]) -> Answer | None:
     if now[lead].sum() < NAMED_ALONE:
         return None  # several parts are named: no one answer has pointed at one, and more looking follows in any case
     found, least = None, HANGS
-    for number, answer in enumerate(given):
-        without = posterior(model.prior, np.delete(likely, number, axis=0))
+    for answer, without in zip(given, posteriors_without_each(model.prior, likely), strict=True):
         share = float(without[lead].sum())
         if not answer.doubted and model.checks_by_id[answer.check_id].minutes < LONG_MINUTES and share < least:
             found, least = answer, share
@@ -72,7 +68,7 @@ def _group_sums(model: Model, now: FloatArray) -> FloatArray:
 
 def doubt_of(model: Model, answers: Sequence[Answer], check: Check, given: Answer, decides: bool = False) -> Doubt:
     """Why this answer to a check, beside those others, is asked for once more, and the slips to think of."""
-    why = "decides" if decides else doubted(model, answers, check, given) or "unexplained"
+    why = "decides" if decides else doubted(model, answers, given) or "unexplained"
     now = belief_after(model, answers)
     usual = [slip for slip in load_slips() if check.quantity in slip.quantities and _can_happen(slip, check)]
     likely = [slip for slip in usual if _would_fit(model, now, check, given, slip)]

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.circuit.netlist import FloatArray
+from diagnose.combined import fits_answer
 from diagnose.heat_checks import seen_with
-from diagnose.likelihoods import fitting
 from diagnose.model import Model
 from diagnose.questions import Answer
 
@@ -42,7 +42,7 @@ def evidence_of(model: Model, answers: Sequence[Answer], now: FloatArray) -> tup
             continue
         check = model.checks_by_id[answer.check_id]
         prediction = seen_with(model, check, answer.width)
-        fits = fitting(prediction, check.quantity, answer.value, answer.outcome)
+        fits = fits_answer(model, answer)
         outcomes: tuple[str, ...] = ("",)
         lead_outcome = sound_outcome = 0
         if prediction.table is not None:

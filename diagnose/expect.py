@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
 from diagnose.circuit.netlist import AMBIENT_CELSIUS, FloatArray, IndexArray, Netlist
-from diagnose.circuit.nodal import Batch, solve_batch
+from diagnose.circuit.nodal import Batch
 from diagnose.circuit.rows import Row, rows_of
 from diagnose.circuit.sensing import curve_of, set_for, tip_celsius
 from diagnose.circuit.settle import Settled, settle
@@ -205,7 +205,7 @@ def _when_moved(panel: Panel, cause: Cause) -> bool:
 
 
 def some_rows(settled: Settled, index: IndexArray) -> Settled:
-    """Some of the rows of a setup, as if settled by themselves: their circuits are solved once, at rest."""
+    """Some of the rows of a setup, as if settled by themselves."""
     count = len(settled.rows)
 
     def some(value: Any) -> Any:
@@ -213,7 +213,7 @@ def some_rows(settled: Settled, index: IndexArray) -> Settled:
             case dict():
                 return {key: some(each) for key, each in value.items()}
             case Batch():
-                return solve_batch(value.network, value.admittance[index], value.emf[index])
+                return value.rows(index)
             case np.ndarray() if value.ndim and len(value) == count:
                 return value[index]
         return value

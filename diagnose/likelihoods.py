@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.belief import cut_table, explains, numeric_likelihood, outcome_table, sign_likelihood
+from diagnose.belief import (
+    Spread,
+    cut_table,
+    explained_within,
+    likelihood_within,
+    outcome_table,
+    sign_likelihood,
+    spread,
+)
 from diagnose.circuit.netlist import BoolArray, FloatArray
 from diagnose.expect import Prediction
 from diagnose.scales import SLIP, scale_of
@@ -12,7 +20,19 @@ from diagnose.scales import SLIP, scale_of
 POSSIBLE = 0.05  # an outcome less likely than this is not what a cause shows
 
 
-def likelihood_of(prediction: Prediction, quantity: str, value: float | None, outcome: int | None) -> FloatArray:
+def spread_of(prediction: Prediction, quantity: str) -> Spread | None:
+    """How readings lie on the sound panel, under each cause, and under the one nobody knows; None for a sign.
+
+    For whoever asks for `likelihood_of` and `fitting` of one check again and again.
+    """
+    if prediction.table is not None:
+        return None
+    return spread(np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan], scale_of(quantity))
+
+
+def likelihood_of(
+    prediction: Prediction, quantity: str, value: float | None, outcome: int | None, known: Spread | None = None
+) -> FloatArray:
     """(1 + H + 1,) how likely an answer is on the sound panel, under each cause, and under the one nobody knows.
 
     A cause that comes and goes shows itself in a share of looks only: in the others the panel reads as a sound one, so
@@ -26,18 +46,25 @@ def likelihood_of(prediction: Prediction, quantity: str, value: float | None, ou
         return sign_likelihood(outcome, table, SLIP)
     if value is None:
         raise ValueError("an answer is a reading or an outcome")
-    low, high = np.r_[prediction.low, np.nan], np.r_[prediction.high, np.nan]
-    likely = numeric_likelihood(value, low, high, scale_of(quantity), SLIP)
+    spreads = known or spread_of(prediction, quantity)
+    if spreads is None:
+        raise ValueError("a sign is answered by an outcome")
+    likely = likelihood_within(value, spreads, scale_of(quantity), SLIP)
     return _mixed(likely, prediction.showing)
 
 
-def fitting(prediction: Prediction, quantity: str, value: float | None, outcome: int | None) -> BoolArray:
+def fitting(
+    prediction: Prediction, quantity: str, value: float | None, outcome: int | None, known: Spread | None = None
+) -> BoolArray:
     """(1 + H,) which of the sound panel and the causes would show an answer."""
     if outcome is not None and prediction.table is not None:
         return np.asarray(prediction.table[:, outcome] >= POSSIBLE)
     if value is None:
         return np.ones(len(prediction.low), dtype=bool)
-    fits = explains(value, prediction.low, prediction.high, scale_of(quantity))
+    spreads = known or spread_of(prediction, quantity)
+    if spreads is None:
+        raise ValueError("a sign is answered by an outcome")
+    fits = explained_within(value, spreads, scale_of(quantity))[:-1]
     if prediction.showing is not None and fits[0]:
         fits = fits | (prediction.showing < 1)
     return np.asarray(fits)

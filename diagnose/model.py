@@ -29,7 +29,7 @@ from diagnose.meter import reader_of
 from diagnose.panel.records import Panel, part_of
 from diagnose.safety import Need
 from diagnose.setups import named_setups, plug_of
-from diagnose.some_causes import SomePredictor
+from diagnose.some_causes import SomePredictor, WholePredictor
 from diagnose.topology import beside, upstream
 from diagnose.watt_density import density_factor
 
@@ -70,6 +70,7 @@ class Model:
     tables: dict[str, FloatArray] = field(default_factory=dict, compare=False, repr=False)  # outcomes worked out so far
     kept: dict[str, object] = field(init=False, default_factory=dict, compare=False, repr=False)  # by those who choose
     known: dict[object, Any] = field(init=False, default_factory=dict, compare=False, repr=False)  # about answers
+    _seen: dict[str, Prediction] = field(init=False, default_factory=dict, compare=False, repr=False)
 
     def remembered(self, key: object, work_out: Callable[[], Found]) -> Found:
         """What was worked out for a key before, or else now. It is all forgotten once there is much of it."""
@@ -121,6 +122,11 @@ class Model:
 
     def predict(self, check: Check) -> Prediction:
         """What a check would show under each cause, which made this complaint."""
+        if check.id not in self._seen:
+            self._seen[check.id] = self._predicted(check)
+        return self._seen[check.id]
+
+    def _predicted(self, check: Check) -> Prediction:
         most = most_watts(self.panel, self.complaint, self.subject, check)
         error = 0.0 if most == inf else reader_of(check.quantity, check.instrument).error(most)
         return as_complained(self.predictor.predict(check), most + error, self.broken)
@@ -188,12 +194,12 @@ def make_model(
     complaint: Complaint,
     subject: str | None,
     factors: Mapping[str, float] = AS_BUNDLED,
-    predicted: Predictor | None = None,
+    predicted: WholePredictor | None = None,
 ) -> Model:
     """Prepare a panel and a complaint; `factors` multiply the bundled failure rates, by kind and fault.
 
-    `predicted` predicts for all causes of the panel already, about the same subject: quicker where many complaints are
-    prepared.
+    `predicted` predicts for all causes of the panel: quicker where many complaints are prepared, most of all where all
+    are before the first is asked about.
 
     Raises
     ------
@@ -240,6 +246,8 @@ def make_model(
     prior = np.r_[weight / weight.sum() * (1 - UNKNOWN_SHARE), UNKNOWN_SHARE] if kept else np.array([1.0])
     predictor = everything.narrowed(kept)
     checks = checks_for(panel, complaint, subject, setups, causes)
+    if isinstance(predictor, SomePredictor):
+        predictor.expect(checks)
     return Model(
         panel, complaint, subject, setups, causes, prior, checks, predictor, MappingProxyType(designs), everything,
         float(weight.sum()),

@@ -25,7 +25,6 @@ from diagnose.doubt import deciding, doubt_of, doubted
 from diagnose.ending import further_of, group_shares, shares
 from diagnose.errors import AnswerError, Problem
 from diagnose.evidence import evidence_of
-from diagnose.hot import keeps_off, still_warm
 from diagnose.model import Model
 from diagnose.questions import (
     Answer,
@@ -57,8 +56,8 @@ from diagnose.safety import (
     next_step,
     require,
     step_refusals,
-    way,
 )
+from diagnose.still_open import Reach, still_open, within_reach
 
 __all__ = [
     "Answer", "AskCheck", "CauseShare", "ConfirmStep", "Question", "Session", "Verdict", "answer", "as_asked", "ask",
@@ -114,38 +113,19 @@ def belief(session: Session) -> FloatArray:
 
 def open_checks(session: Session) -> tuple[Check, ...]:
     """Checks that this person, with these instruments, may still do."""
-    done, may = {given.check_id for given in session.answers}, _still_open(session)
-    return tuple(check for check in session.model.checks if check.id not in done and may(check))
+    left = _still_open(session) - {given.check_id for given in session.answers}
+    return tuple(check for check in session.model.checks if check.id in left)
 
 
-def _still_open(session: Session) -> Callable[[Check], bool]:
-    """Tells of a check whether it may be done after all that was answered."""
-    asked = [(session.model.checks_by_id[given.check_id], given.skipped) for given in session.answers]
-    warm = still_warm(session.model.complaint, asked)
-    stays_off = any(keeps_off(session.model, given) for given in session.answers)
-    reached = {id(need): _within_reach(session, need) for need in set(session.model.needs.values())}
-
-    def may(check: Check) -> bool:
-        return (
-            not session.unreachable.intersection((check.tail, check.head))
-            and (warm or check.after is None)
-            and not (stays_off and check.setup.supply_on)
-            and (check.instrument == "none" or check.instrument in session.instruments)
-            and reached[id(session.model.needs[check.id])]
-        )
-
-    return may
+def _still_open(session: Session) -> frozenset[str]:
+    """Checks that may be done after all that was answered, by their ids."""
+    who = Reach(session.state, session.competence, session.instruments, session.refused, session.unreachable)
+    return still_open(session.model, session.answers, who)
 
 
 def _may_ask_again(session: Session, check: Check) -> bool:
     """Whether a check may be done a second time: a protective device is not set again to see."""
-    return check.sign != "trip" and _still_open(session)(check)
-
-
-def _within_reach(session: Session, need: Need) -> bool:
-    """Whether no guard stands in the way to a check, and no step that the person can't or won't do."""
-    steps = way(session.state, need, session.competence)
-    return steps is not None and not session.refused.intersection(steps)
+    return check.sign != "trip" and check.id in _still_open(session)
 
 
 def ask(session: Session) -> Question:
@@ -159,7 +139,8 @@ def _next(session: Session) -> Question:
     if session.stopped or session.repaired:
         return _verdict(session)
     now = belief(session)
-    if session.pending and _within_reach(session, session.model.needs[session.pending]):
+    need = session.model.needs[session.pending] if session.pending else None
+    if need is not None and within_reach(session.state, session.competence, session.refused, need):
         check = session.model.checks_by_id[session.pending]
         answered = [given for given in session.answers if given.check_id == check.id and not given.skipped]
         return _towards(session, check, 0.0, answered[0] if answered else None)
@@ -282,7 +263,7 @@ def answer(session: Session, text: str) -> Session:
     given = read_answer(session.model, question, text)
     may_doubt = question.doubted is None and _may_ask_again(session, question.check)
     danger = danger_in(session.model, (*session.tripped, *session.answers, given))
-    if may_doubt and not danger and doubted(session.model, session.answers, question.check, given):
+    if may_doubt and not danger and doubted(session.model, session.answers, given):
         return replace(session, doubted=replace(given, doubted=True), pending=question.check.id)
     again = question.doubted is not None and question.doubted in session.answers
     session = take(session, question, replace(given, doubted=question.doubted is not None))

@@ -1,94 +1,162 @@
-"""Predictions for all causes of a panel, made setup by setup, and for some of them, taken from those."""
+"""Predictions for many complaints about one panel, made setup by setup; and for some causes, taken from those."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.causes import Cause
 from diagnose.checks import Check
-from diagnose.circuit.netlist import FloatArray, IndexArray, Netlist
+from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.settle import Settled
 from diagnose.circuit.setup import Setup
 from diagnose.expect import Prediction, Predictor, some_rows
 
 AT_A_TIME = 160  # causes: their circuits in one setup take some twenty megabytes
 
+Sign = tuple[Setup, str, str, Setup | None]  # the setup that is solved, a part, a sign of it, the setup looked at
+Asked = Check | Sign
 
-class WholePredictor(Predictor):
-    """A predictor for many complaints about one panel: each setup is solved once, and all is read off it then.
 
-    `checks` are those that may be asked for, `signs` what complaints say: a setup, a part, a sign of it. What is not
-    among them is worked out by itself. The causes are solved some at a time, since their circuits take much room.
+@dataclass(frozen=True, eq=False, slots=True)
+class _Read:
+    """What was read off a setup for some causes: `owners` (K,) their numbers, rising, the sound panel's 0 first.
+
+    `rows` (R, 3) lowest, highest and nominal readings, a row for each, or (R, O) shares of a sign, one for each level.
     """
 
-    def __init__(
-        self, netlist: Netlist, causes: Sequence[Cause], checks: Iterable[Check],
-        signs: Iterable[tuple[Setup, str, str]] = (),
-    ) -> None:  # fmt: skip
-        super().__init__(netlist, causes)
-        starts = range(0, max(len(self.causes), 1), AT_A_TIME)
-        self._blocks = [Predictor(netlist, self.causes[start : start + AT_A_TIME]) for start in starts]
-        self._readings: dict[Setup, list[Check]] = {}
-        self._looks: dict[Setup, list[tuple[Setup, str, str, Setup | None]]] = {}
-        for check in dict.fromkeys(checks):
-            if check.quantity == "sign":
-                self._look(check.solved_in, check.part, check.sign, check.setup)
-            else:
-                self._readings.setdefault(check.solved_in, []).append(check)
-        for setup, part, sign in signs:
-            self._look(setup, part, sign, None)
-        self._read: dict[Check, Prediction] = {}
+    owners: IndexArray
+    rows: FloatArray
 
-    def _look(self, setup: Setup, part: str, sign: str, looked: Setup | None) -> None:
-        self._looks.setdefault(setup, []).append((setup, part, sign, looked))
+
+class WholePredictor(Predictor):
+    """A predictor for many complaints about one panel: whoever may ask says so first, and each setup is solved once.
+
+    `signs` are what complaints say, of all causes: a setup, a part, a sign of it. What nobody spoke of is worked out
+    when it is asked for. The causes are solved some at a time, since their circuits take much room.
+    """
+
+    def __init__(self, netlist: Netlist, causes: Sequence[Cause], signs: Iterable[tuple[Setup, str, str]] = ()) -> None:
+        super().__init__(netlist, causes)
+        self._every: IndexArray = np.arange(1 + len(self.causes))
+        self._levels = np.diff(np.r_[self._starts, len(self.rows)])  # (1 + H,) rows of each
+        self._wanted: dict[Setup, dict[Asked, BoolArray]] = {}
+        self._known: dict[Asked, _Read] = {}
+        for setup, part, sign in signs:
+            self._want((setup, part, sign, None), self._every)
+
+    def expect(self, checks: Iterable[Check], owners: IndexArray | None = None) -> None:
+        """These checks may be asked for under the causes of these numbers, counted from 1; all of them if None."""
+        for check in checks:
+            self._want(_asked(check), self._every if owners is None else owners)
 
     def predict(self, check: Check) -> Prediction:
         """What the check would show under each cause. Raises CircuitError where a circuit can't be solved."""
-        if check.quantity == "sign":
-            return self._predict(check)
-        if check not in self._read:
-            self._solve(check.solved_in, readings=[check])
-        return self._read[check]
+        return self._predict(check) if check.quantity == "sign" else self.readings(check, self._every)
+
+    def readings(self, check: Check, owners: IndexArray) -> Prediction:
+        """What a check shows under the causes of these numbers, counted from 1, 0 being the sound panel."""
+        low, high, value = self._rows_for(check, owners).T
+        showing = self.showing(check.setup)
+        return Prediction(low, high, value, None, None if showing is None else showing[owners])
 
     def sign_rows(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(R, O) shares of a sign's outcomes, row by row."""
-        key = (setup, part, sign, looked)
-        if key not in self._signs:
-            self._solve(setup, looks=[key])
-        return self._signs[key]
+        return self._rows_for((setup, part, sign, looked), self._every)
+
+    def shares(self, setup: Setup, part: str, sign: str, looked: Setup | None, owners: IndexArray) -> FloatArray:
+        """(R, O) the same, for the rows of the causes of these numbers."""
+        return self._rows_for((setup, part, sign, looked), owners)
 
     def change_rows(self, before: Setup, after: Setup, part: str) -> FloatArray:
         """(R, 3) whether a reading's error falls, stays or rises from one setup to another."""
         key = (before, after, part)
         if key not in self._signs:
-            self._signs[key] = _joined([block.change_rows(before, after, part) for block in self._blocks])
+            blocks = [self._block(numbers).change_rows(before, after, part) for numbers in _lots(self._every[1:])]
+            self._signs[key] = np.concatenate([blocks[0], *(rows[1:] for rows in blocks[1:])])
         return self._signs[key]
 
-    def _solve(
-        self, setup: Setup, readings: Sequence[Check] = (), looks: Sequence[tuple[Setup, str, str, Setup | None]] = ()
-    ) -> None:  # fmt: skip
-        """Read off a setup what is asked for, and all that may be asked for later."""
-        checks = list(dict.fromkeys([*readings, *self._readings.pop(setup, ())]))
-        signs = list(dict.fromkeys([*looks, *self._looks.pop(setup, ())]))
-        predicted: dict[Check, list[Prediction]] = {check: [] for check in checks}
-        shares: dict[tuple[Setup, str, str, Setup | None], list[FloatArray]] = {key: [] for key in signs}
-        for block in self._blocks:
-            for check in checks:
-                predicted[check].append(block._predict(check))
-            for key in signs:
-                shares[key].append(block.sign_rows(*key))
-            block.forget()
-        for check, parts in predicted.items():
-            low, high, value = (_joined([getattr(part, name) for part in parts]) for name in ("low", "high", "value"))
-            self._read[check] = Prediction(low, high, value, None, self.showing(check.setup))
-        self._signs |= {key: _joined(rows) for key, rows in shares.items()}
+    def _want(self, asked: Asked, owners: IndexArray) -> None:
+        setup = asked.solved_in if isinstance(asked, Check) else asked[0]
+        wanted = self._wanted.setdefault(setup, {})
+        if asked not in wanted:
+            wanted[asked] = np.zeros(len(self._every), dtype=np.bool_)
+        wanted[asked][owners] = True
+
+    def _rows_for(self, asked: Asked, owners: IndexArray) -> FloatArray:
+        """The rows of these owners, in their order; what was not read yet is read now."""
+        read = self._known.get(asked)
+        if read is None or not np.isin(owners, read.owners).all():
+            self._want(asked, owners)
+            self._solve(asked.solved_in if isinstance(asked, Check) else asked[0])
+            read = self._known[asked]
+        places = np.searchsorted(read.owners, owners)
+        if isinstance(asked, Check):
+            return np.asarray(read.rows[places])
+        return np.asarray(read.rows[_spans(self._levels[read.owners], places)])
+
+    def _solve(self, setup: Setup) -> None:
+        """Read off a setup all that is wanted of it and not known."""
+        alike: dict[bytes, list[Asked]] = {}
+        for asked, mask in self._wanted.pop(setup).items():
+            mask[0] = True
+            if asked in self._known:
+                mask[self._known[asked].owners[1:]] = False
+            if mask[1:].any() or asked not in self._known:
+                alike.setdefault(mask.tobytes(), []).append(asked)
+        masks = {key: np.frombuffer(key, dtype=np.bool_) for key in alike}
+        union = np.flatnonzero(np.logical_or.reduce(list(masks.values())))[1:]
+        found: dict[Asked, list[FloatArray]] = {asked: [] for some in alike.values() for asked in some}
+        for number, numbers in enumerate(_lots(union)):
+            block = self._block(numbers)
+            for also in {setup, *(each.unloaded for each in found if isinstance(each, Check) and each.unloaded)}:
+                block.settled(also)
+            for key, some in alike.items():
+                places = np.flatnonzero(masks[key][numbers])
+                if len(places) or not number:
+                    few = block if len(places) == len(numbers) else block.narrowed(places.tolist())
+                    for asked in some:
+                        found[asked].append(_read_off(few, asked)[min(number, 1) :])
+        for key, some in alike.items():
+            owners: IndexArray = np.flatnonzero(masks[key])
+            for asked in some:
+                self._known[asked] = self._joined(asked, _Read(owners, np.concatenate(found[asked])))
+
+    def _block(self, numbers: IndexArray) -> Predictor:
+        return Predictor(self.netlist, [self.causes[number - 1] for number in numbers])
+
+    def _joined(self, asked: Asked, more: _Read) -> _Read:
+        """What is known already with what was read now, of other causes."""
+        known = self._known.get(asked)
+        if known is None:
+            return more
+        owners, rows = np.r_[known.owners, more.owners[1:]], np.concatenate([known.rows, more.rows[1:]])
+        order = np.argsort(owners)
+        levels = np.ones(len(owners), dtype=np.intp) if isinstance(asked, Check) else self._levels[owners]
+        return _Read(owners[order], rows[_spans(levels, order)])
 
 
-def _joined(blocks: Sequence[FloatArray]) -> FloatArray:
-    """Rows of some causes after each other; the sound panel stands first in each."""
-    return np.concatenate([blocks[0], *(rows[1:] for rows in blocks[1:])])
+def _asked(check: Check) -> Asked:
+    return (check.solved_in, check.part, check.sign, check.setup) if check.quantity == "sign" else check
+
+
+def _read_off(block: Predictor, asked: Asked) -> FloatArray:
+    if not isinstance(asked, Check):
+        return block.sign_rows(*asked)
+    seen = block._predict(asked)
+    return np.stack([seen.low, seen.high, seen.value], axis=1)
+
+
+def _lots(numbers: IndexArray) -> list[IndexArray]:
+    return [numbers[start : start + AT_A_TIME] for start in range(0, max(len(numbers), 1), AT_A_TIME)]
+
+
+def _spans(levels: IndexArray, places: IndexArray) -> IndexArray:
+    """The rows of some of those who stand one after the other with so many rows each."""
+    starts, counts = (np.cumsum(levels) - levels)[places], levels[places]
+    return np.asarray(np.repeat(starts - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()))
 
 
 class SomePredictor(Predictor):
@@ -97,7 +165,7 @@ class SomePredictor(Predictor):
     Where many complaints are made about one part, the circuits of all its panel's causes are solved once for all.
     """
 
-    def __init__(self, whole: Predictor, causes: Sequence[Cause]) -> None:
+    def __init__(self, whole: WholePredictor, causes: Sequence[Cause]) -> None:
         super().__init__(whole.netlist, causes)
         self._whole = whole
         known = {cause.key: number for number, cause in enumerate(whole.causes, start=1)}
@@ -105,6 +173,10 @@ class SomePredictor(Predictor):
         self._owners: IndexArray = np.array([0, *(0 if cause.as_built else known[cause.key] for cause in causes)])
         places = [np.flatnonzero(whole.owner == owner) for owner in self._owners]
         self._index: IndexArray = np.concatenate(places)
+
+    def expect(self, checks: Iterable[Check]) -> None:
+        """These checks may be asked for."""
+        self._whole.expect(checks, self._owners)
 
     def settled(self, setup: Setup) -> Settled:
         """The circuits of these causes in a setup."""
@@ -121,16 +193,11 @@ class SomePredictor(Predictor):
 
     def sign_rows(self, setup: Setup, part: str, sign: str, looked: Setup | None = None) -> FloatArray:
         """(R, O) shares of a sign's outcomes, row by row."""
-        return np.asarray(self._whole.sign_rows(setup, part, sign, looked)[self._index])
+        return self._whole.shares(setup, part, sign, looked, self._owners)
 
     def change_rows(self, before: Setup, after: Setup, part: str) -> FloatArray:
         """(R, 3) whether a reading's error falls, stays or rises from one setup to another."""
         return np.asarray(self._whole.change_rows(before, after, part)[self._index])
 
     def _predict(self, check: Check) -> Prediction:
-        if check.quantity == "sign":
-            return super()._predict(check)
-        all_of_it, own = self._whole.predict(check), self._owners
-        return Prediction(
-            all_of_it.low[own], all_of_it.high[own], all_of_it.value[own], None, self.showing(check.setup)
-        )
+        return super()._predict(check) if check.quantity == "sign" else self._whole.readings(check, self._owners)

@@ -146,7 +146,7 @@ def test_an_answer_that_turns_a_settled_belief_over_is_doubted() -> None:
         if check.quantity not in ("voltage_ac", "voltage_dc", "resistance"):
             continue
         reading = Answer(check.id, other.answer(check), other.reading(check), None)
-        why = doubted(session.model, session.answers, check, reading)
+        why = doubted(session.model, session.answers, reading)
         fell = group_shares(session.model, belief(replace(session, answers=(*session.answers, reading))))[lead] < UPSET
         assert (why == "overturns") == fell or why == "unexplained"
         upsetting.append(why == "overturns")

@@ -76,6 +76,7 @@ LAYERS = (
     "hot",
     "ending",
     "in_turn",
+    "still_open",
     "session",
     "revising",
     "proving",

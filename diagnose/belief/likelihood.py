@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from diagnose.belief.scale import BoolArray, FloatArray, Scale
-from diagnose.belief.spread import BLIND_OVER, spread
+from diagnose.belief.spread import BLIND_OVER, Spread, spread
 
 SLIP = 0.02  # share of answers that are misread, mistyped or taken at the wrong place: a judgement
 EXPLAINED_SIGMAS = 2.0
@@ -38,9 +38,13 @@ def numeric_likelihood(reading: float, low: ArrayLike, high: ArrayLike, scale: S
     ValueError
         If the reading is no number, the intervals make no sense or `slip` is no share.
     """
+    return likelihood_within(reading, spread(low, high, scale), scale, slip)
+
+
+def likelihood_within(reading: float, spreads: Spread, scale: Scale, slip: float = SLIP) -> FloatArray:
+    """The same, where it is known how readings lie under each cause."""
     _check_reading(reading)
     _check_share(slip)
-    spreads = spread(low, high, scale)
     if scale.is_over(reading):
         return np.asarray((1 - slip) * spreads.over + slip * BLIND_OVER)
     density = (1 - spreads.over) * spreads.density(float(scale.coordinate(reading)))
@@ -52,13 +56,16 @@ def explains(reading: float, low: ArrayLike, high: ArrayLike, scale: Scale) -> B
 
     A cause that says nothing explains nothing. Raises ValueError as `numeric_likelihood` does.
     """
+    return explained_within(reading, spread(low, high, scale), scale)
+
+
+def explained_within(reading: float, spreads: Spread, scale: Scale) -> BoolArray:
+    """The same, where it is known how readings lie under each cause."""
     _check_reading(reading)
-    spreads = spread(low, high, scale)
     if scale.is_over(reading):
         return np.asarray((spreads.over >= EXPLAINED_OVER) & ~spreads.silent)
     near = spreads.distance(float(scale.coordinate(reading))) <= EXPLAINED_SIGMAS
-    only_over = np.isposinf(np.asarray(low, dtype=np.float64)) & (not math.isfinite(scale.over))
-    return np.asarray(near & ~spreads.silent & ~only_over)
+    return np.asarray(near & ~spreads.silent & ~spreads.unlimited)
 
 
 def sign_likelihood(outcome_index: int, table: ArrayLike, slip: float = SLIP) -> FloatArray:
@@ -138,6 +145,27 @@ def posterior(prior: ArrayLike, likelihoods: ArrayLike) -> FloatArray:
         raise ValueError("no cause that is believed in could have given this answer")
     weights = np.exp(logs - highest)
     return np.asarray(weights / weights.sum())
+
+
+def posteriors_without_each(prior: ArrayLike, likelihoods: ArrayLike) -> FloatArray:
+    """(C, H) belief after all answers but one, for each of C; `likelihoods` (C, H).
+
+    Raises ValueError as `update` does.
+
+    >>> posteriors_without_each([0.5, 0.5], [[0.2, 0.8], [0.9, 0.1]]).round(3).tolist()
+    [[0.9, 0.1], [0.2, 0.8]]
+    """
+    likelihoods = np.asarray(likelihoods, dtype=np.float64)
+    posterior(prior, likelihoods[:0])
+    # What can't be has no logarithm that could be taken away again.
+    if not (likelihoods.min(initial=1.0) > 0 and likelihoods.max(initial=0.0) < np.inf):
+        every = range(len(likelihoods))
+        return np.array([posterior(prior, np.delete(likelihoods, number, axis=0)) for number in every])
+    with np.errstate(divide="ignore"):
+        logs, start = np.log(likelihoods), np.log(np.asarray(prior, dtype=np.float64))
+    without = start + (logs.sum(axis=0) - logs)
+    weights = np.exp(without - without.max(axis=1, keepdims=True))
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
 
 
 def _check_reading(reading: float) -> None:

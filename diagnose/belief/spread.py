@@ -25,7 +25,8 @@ class Spread:
     """How readings lie under each of H causes: flat inside [start, end], falling off outside.
 
     `sigma_start`, `sigma_end` are the softness of the edges, `total` the area on [0, 1] before scaling,
-    `over` the probability of OL, `silent` the causes that say nothing. All (H,).
+    `over` the probability of OL, `silent` the causes that say nothing, `unlimited` those that predict OL where no
+    range has an end. All (H,).
     """
 
     start: FloatArray
@@ -35,6 +36,7 @@ class Spread:
     total: FloatArray
     over: FloatArray
     silent: BoolArray
+    unlimited: BoolArray
 
     def distance(self, place: float) -> FloatArray:
         """(H,) sigmas from the interval to a place; 0 inside."""
@@ -93,7 +95,8 @@ def spread(low: ArrayLike, high: ArrayLike, scale: Scale) -> Spread:
     total = left + (end - start) + right
     beyond = sigma_end * _TAIL_TOTAL - right if has_limit else np.zeros(len(low))
     over = np.select([silent, low_over, high_over], [BLIND_OVER, SURE_OVER, HALF_OVER], beyond / (total + beyond))
-    return Spread(start, end, sigma_start, sigma_end, total, over, silent)
+    unlimited = np.zeros(len(low), dtype=np.bool_) if has_limit else np.isposinf(low)
+    return Spread(start, end, sigma_start, sigma_end, total, over, silent, unlimited)
 
 
 def _sigma(soft: FloatArray, edge: FloatArray, scale: Scale) -> FloatArray:

@@ -9,12 +9,11 @@ import numpy as np
 
 from diagnose.checks import Check
 from diagnose.choose.deck import MOST_OUTCOMES, OUT, Deck, deck_of
-from diagnose.choose.live import may_be_asked
-from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray
+from diagnose.choose.live import DeadBeforeLive, may_be_asked
+from diagnose.circuit.netlist import FloatArray, IndexArray
 from diagnose.circuit.setup import Setup
 from diagnose.model import Model
 from diagnose.plan import Places, group_entropy, look_ahead, optimal_strategy
-from diagnose.plan.information import information
 from diagnose.plan.nearby import joint_bits, shared_rate
 from diagnose.safety import Competence, PanelState
 
@@ -215,17 +214,9 @@ class _Choosing:
         tables = np.where(tables < RAREST, 0.0, tables)
         tables /= tables.sum(axis=2, keepdims=True)
         live = np.array([self._is_live(number) for number in menu.tolist()])
-
-        def allowed(belief: FloatArray, usable: BoolArray) -> BoolArray:
-            bits = information(belief, tables, group)
-            found = usable.copy()
-            found[usable] = may_be_asked(belief, tables[usable], bits[usable], live[usable], group, LEAST_BITS)
-            return found
-
+        allowed = DeadBeforeLive(tables, live, group, LEAST_BITS) if live.any() else None
         try:
-            step = optimal_strategy(
-                share, tables, places, group, KNOWN, LEAST_BITS, allowed if live.any() else None, MOST_STATES
-            )
+            step = optimal_strategy(share, tables, places, group, KNOWN, LEAST_BITS, allowed, MOST_STATES)
         except ValueError:
             return None
         return None if step.check is None else int(menu[step.check])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray
-from diagnose.plan.information import information
+from diagnose.plan.information import Telling, information
 
 
 def bits_after(belief: FloatArray, table: FloatArray, others: FloatArray, group: IndexArray) -> FloatArray:
@@ -27,8 +27,7 @@ def bits_after(belief: FloatArray, table: FloatArray, others: FloatArray, group:
     """
     if not len(others):
         return np.zeros(0)
-    both = others[:, :, :, None] * table[None, :, None, :]
-    together = information(belief, both.reshape(len(others), len(belief), -1), group)
+    together = information(belief, _both(table, others), group)
     return np.maximum(together - information(belief, others, group), 0.0)
 
 
@@ -51,3 +50,31 @@ def may_be_asked(
         rivals = np.flatnonzero(~live & (bits >= bits[number] - least))
         allowed[number] = not (bits_after(belief, tables[number], tables[rivals], group) < least).any()
     return allowed
+
+
+class DeadBeforeLive:
+    """The same rule for some checks (C, H, O) of which it is asked again and again, of one belief after another."""
+
+    def __init__(self, tables: FloatArray, live: BoolArray, group: IndexArray, least: float) -> None:
+        self._live, self._least = live, least
+        self._dead = np.flatnonzero(~live)
+        others = tables[self._dead]
+        self._together = {
+            number: Telling(_both(tables[number], others), group) for number in np.flatnonzero(live).tolist()
+        }
+
+    def __call__(self, belief: FloatArray, usable: BoolArray, bits: FloatArray) -> BoolArray:
+        """(C,) which of those that are usable, and tell so many bits, may be asked."""
+        allowed = usable.copy()
+        for number in np.flatnonzero(usable & self._live).tolist():
+            rivals = usable[self._dead] & (bits[self._dead] >= bits[number] - self._least)
+            if rivals.any():
+                more = self._together[number].bits(belief) - bits[self._dead]
+                allowed[number] = not (more[rivals] < self._least).any()
+        return allowed
+
+
+def _both(table: FloatArray, others: FloatArray) -> FloatArray:
+    """(C, H, O * P) what a check and one of some others show together."""
+    both = others[:, :, :, None] * table[None, :, None, :]
+    return both.reshape(*others.shape[:2], others.shape[2] * table.shape[1])

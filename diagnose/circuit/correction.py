@@ -10,6 +10,8 @@ solved in full, and whatever is asked of the row afterwards costs k products.
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 
 from diagnose.circuit.cutsets import (
@@ -80,6 +82,14 @@ class Corrected:
             self.voltages[again] = self._start(places, driven)[again]
             self._refine_voltages(again[self.good[again]], driven, strength, greatest)
         self.good &= self._independence(strength) < WORST_CONDITION
+
+    def some(self, rows: IntArray) -> Corrected:
+        """Some of the rows (h,) by themselves: what is read of them is not worked out for the others."""
+        self._make_ready()
+        fewer = copy(self)
+        for name in ("admittance", "changed", "difference", "w", "_doubt", "good", "voltages", "_size"):
+            setattr(fewer, name, getattr(self, name)[rows])
+        return fewer
 
     def column(self, a: int, b: int) -> Array:
         """(h, N) node voltages for one ampere into a and out of b."""

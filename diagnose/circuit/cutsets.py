@@ -11,6 +11,7 @@ Graphs and Electrical Networks (1961), from memory.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
@@ -160,6 +161,14 @@ class Dense:
                 self.good[rows] = cuts.satisfied(lack, strength[rows], self.voltages[rows], greatest[rows])
                 if self.good[rows].all():
                     break
+
+    def some(self, rows: IntArray) -> Dense:
+        """Some of the rows (h,) by themselves: what is read of them is not worked out for the others."""
+        fewer = copy(self)
+        fewer.admittance, fewer.voltages, fewer.good = self.admittance[rows], self.voltages[rows], self.good[rows]
+        if self._impedance is not None:
+            fewer._impedance = self._impedance[rows]
+        return fewer
 
     def column(self, a: int, b: int) -> Array:
         """(h, N) node voltages for one ampere into a and out of b."""

@@ -152,10 +152,17 @@ class Batch:
         return np.asarray(volts / (1 + meter_siemens * ohms))
 
     def rows(self, index: IntArray | BoolArray) -> Batch:
-        """Some of the rows; what is worked out for one batch later is not known to the other."""
+        """Some of the rows; what is worked out for one batch later is not known to the other, nor for its rows."""
+        kept, places = np.unique(self._index[index], return_inverse=True)
+        groups = []
+        for rows, solver in self._groups:
+            # Rows come again, in a later group, until one is good for them.
+            here = np.flatnonzero(np.isin(rows, kept))
+            if len(here):
+                groups.append((np.searchsorted(kept, rows[here]), solver.some(here)))
         return Batch(
-            self.network, self.admittance[index], self.emf[index], self.voltages[index], self._groups,
-            self._index[index], self._distinct,
+            self.network, self.admittance[index], self.emf[index], self.voltages[index], tuple(groups),
+            places.reshape(-1), len(kept),
         )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ IndexArray = NDArray[np.intp]
 SUM_TOLERANCE = 1e-6
 NOTHING = 1e-12  # bits below this are rounding
 SURE = 1 - 1e-9
+TINY = float(np.finfo(np.float64).tiny)
 
 Stop = float | Literal["isolated"]
 
@@ -102,17 +103,43 @@ def information(belief: FloatArray, tables: FloatArray, group: IndexArray) -> Fl
         return np.zeros(0)
     live = np.flatnonzero(belief > 0)
     live = live[np.argsort(group[live], kind="stable")]
-    sorted_group = group[live]
-    starts = np.flatnonzero(np.r_[True, sorted_group[1:] != sorted_group[:-1]])
-    # Products with vectors instead of sums along short axes: several times faster.
+    sorted_group, weights = group[live], belief[live]
+    starts = np.flatnonzero(np.concatenate(([True], sorted_group[1:] != sorted_group[:-1])))
     joint = tables[:, live]
-    by_outcome = belief[live] @ joint
-    joint *= belief[live][:, None]
+    joint *= weights[:, None]
     if len(starts) < len(live):
         joint = np.add.reduceat(joint, starts, axis=1)
-    by_group = joint @ np.ones(joint.shape[2])
-    bits = _sum_xlogx(joint.reshape(len(joint), -1)) - _sum_xlogx(by_outcome) - _sum_xlogx(by_group)
+    by_outcome = joint.sum(axis=1)
+    # Rows sum to one, so what a group comes to is the same for all checks.
+    known = _sum_xlogx(np.add.reduceat(weights, starts)) if len(live) else 0.0
+    bits = _sum_xlogx(joint.reshape(len(joint), -1)) - _sum_xlogx(by_outcome) - known
     return np.asarray(np.where(bits < NOTHING, 0.0, bits))
+
+
+class Telling:
+    """Checks (C, H, O) of which it is asked again and again what they tell, of one belief after another."""
+
+    def __init__(self, tables: FloatArray, group: IndexArray) -> None:
+        flat = np.ascontiguousarray(tables.transpose(0, 2, 1))
+        happens: NDArray[np.bool_] = np.asarray(flat.any(axis=2))
+        happens[:, 0] = True
+        self._flat = flat[happens]  # (R, H) the outcomes that can happen, check by check
+        counts = happens.sum(axis=1)
+        self._starts = np.cumsum(counts) - counts
+        self._member = np.eye(int(group.max(initial=0)) + 1)[group]  # (H, G)
+        self._ones = np.ones(self._member.shape[1])
+
+    def bits(self, belief: FloatArray) -> FloatArray:
+        """(C,) bits about the group; as `information`, and as little looked at."""
+        if not len(self._starts):
+            return np.zeros(0)
+        joint = (self._flat * belief) @ self._member
+        by_outcome = joint @ self._ones
+        each = np.einsum("ij,ij->i", joint, np.log2(joint + TINY)) - by_outcome * np.log2(by_outcome + TINY)
+        shares = belief @ self._member
+        bits = np.add.reduceat(each, self._starts) - shares @ np.log2(shares + TINY)
+        bits[bits < NOTHING] = 0.0
+        return np.asarray(bits)
 
 
 def checked_stop(stop: Stop) -> float:
@@ -157,6 +184,6 @@ def checked_belief(belief: ArrayLike, group: ArrayLike) -> tuple[FloatArray, Ind
 
 def _sum_xlogx(shares: FloatArray) -> FloatArray:
     # Adding the smallest number turns log(0) into a finite one without a mask; the product is 0 all the same.
-    logs = shares + np.finfo(np.float64).tiny
+    logs = shares + TINY
     np.log2(logs, out=logs)
     return np.asarray(np.einsum("...i,...i->...", shares, logs))

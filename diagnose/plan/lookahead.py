@@ -12,6 +12,7 @@ from diagnose.plan.information import (
     FloatArray,
     IndexArray,
     Stop,
+    Telling,
     checked_belief,
     checked_stop,
     checked_tables,
@@ -108,6 +109,7 @@ def look_ahead(
         rarest,
         least,
         _cells(tables[np.ix_(kept, live)]),
+        Telling(tables[np.ix_(kept, live)], group[live]),
     )
     checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), places.start, depth, 1.0)
     checks = kept[checks]
@@ -140,6 +142,7 @@ class _Search:
     rarest: float
     least: float
     cells: IndexArray  # (H,) causes of one cell are told apart by no check
+    telling: Telling
 
     def options(
         self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float
@@ -184,11 +187,9 @@ class _Search:
         return total
 
     def _rates(self, belief: FloatArray, usable: BoolArray, place: int) -> FloatArray:
-        rates = np.zeros(len(usable))
-        numbers = np.flatnonzero(usable)
-        bits = information(belief, self.tables[numbers], self.group)
-        rates[numbers] = np.where(bits > self.least, bits, 0.0) / self.places.costs[place, numbers]
-        return rates
+        bits = self.telling.bits(belief)
+        bits[~usable | (bits <= self.least)] = 0.0
+        return np.asarray(bits / self.places.costs[place])
 
     def _tellable(self, belief: FloatArray) -> float:
         """Bits about the group that all checks together can tell."""

@@ -13,16 +13,16 @@ from diagnose.plan.information import (
     FloatArray,
     IndexArray,
     Stop,
+    Telling,
     checked_belief,
     checked_stop,
     checked_tables,
-    information,
 )
 from diagnose.plan.places import Places, checked_places
 
 Choose = Callable[[FloatArray, NDArray[np.bool_]], int | None]
 ChooseFrom = Callable[[FloatArray, NDArray[np.bool_], int], int | None]
-Allowed = Callable[[FloatArray, NDArray[np.bool_]], NDArray[np.bool_]]
+Allowed = Callable[[FloatArray, NDArray[np.bool_], FloatArray], NDArray[np.bool_]]
 NEGLIGIBLE = 1e-12
 MOST_STATES = 200_000
 
@@ -65,7 +65,8 @@ def optimal_strategy(
     least : float
         Bits: a check that tells no more is not done.
     allowed : callable, optional
-        Gets the belief (H,) and which checks (C,) are left that tell enough; returns which of them may be done.
+        Gets the belief (H,), which checks (C,) are left that tell enough, and the bits (C,) that each tells; returns
+        which of them may be done.
     most_states : int
         How many different situations are weighed at most.
 
@@ -153,6 +154,7 @@ class _Problem:
     group: IndexArray
     sure: float
     deterministic: bool
+    telling: Telling
 
     def ended(self, belief: FloatArray) -> bool:
         return bool(np.bincount(self.group, weights=belief).max() >= self.sure)
@@ -198,9 +200,9 @@ class _Optimum:
             raise ValueError("too many situations for an exact search")
         problem, found, most = self.problem, Step(None, 0.0, belief), below
         if not problem.ended(belief):
-            bits = information(belief, problem.tables, problem.group)
+            bits = problem.telling.bits(belief)
             usable = left & (bits > max(self.least, NOTHING))
-            usable = usable & self.allowed(belief, usable) if self.allowed is not None else usable
+            usable = usable & self.allowed(belief, usable, bits) if self.allowed is not None else usable
             rates = bits / problem.places.costs[place]
             for check in sorted(np.flatnonzero(usable).tolist(), key=lambda check: -float(rates[check])):
                 tried = self._through(check, state, place, belief, left, most)
@@ -239,7 +241,10 @@ def _problem(prior: ArrayLike, tables: ArrayLike, costs: ArrayLike | Places, gro
     prior, group = checked_belief(prior, group)
     tables = checked_tables(tables, len(prior))
     deterministic = bool(np.all((tables == 0) | (tables == 1)))
-    return _Problem(prior, tables, checked_places(costs, len(tables)), group, checked_stop(stop), deterministic)
+    return _Problem(
+        prior, tables, checked_places(costs, len(tables)), group, checked_stop(stop), deterministic,
+        Telling(tables, group),
+    )  # fmt: skip
 
 
 def _without(left: NDArray[np.bool_], check: int) -> NDArray[np.bool_]:

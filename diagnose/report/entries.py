@@ -176,7 +176,7 @@ def _of_answer(moment: Moment, question: AskCheck) -> Taken:
         _expected(question),
     )  # fmt: skip
     if moment.after.doubted is not None:
-        why = doubted(session.model, session.answers, check, moment.after.doubted) or "unexplained"
+        why = doubted(session.model, session.answers, moment.after.doubted) or "unexplained"
         return Taken(replace(shown, kind="asked again", says=(ASKED_AGAIN[why],)))
     given = moment.after.answers[-1]
     now = belief(moment.after)

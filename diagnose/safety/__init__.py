@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from diagnose.safety import guards
 from diagnose.safety.competence import (
     COMPETENCES,
     FACTS,
@@ -40,6 +41,6 @@ __all__ = [
     "COMPETENCES", "DANGERS", "DEAD_VOLTS", "FACTS", "GUARDS", "PLAIN_STOP", "REFERRED", "STEPS", "STOP_KEY",
     "TAKES", "WANTS", "Competence", "Fact", "Guard", "Need", "PanelState", "Situation", "StepName", "after",
     "after_break", "after_work", "allowed", "capped", "check_refusals", "danger_said", "derived", "facts_taken",
-    "is_dead", "lower_of", "meter_failed", "next_step", "ready", "refusals", "require", "step_refusals",
+    "guards", "is_dead", "lower_of", "meter_failed", "next_step", "ready", "refusals", "require", "step_refusals",
     "steps_between", "way",
 ]  # fmt: skip

@@ -8,6 +8,8 @@ with no rates, no information and no minutes. What looks at cleared parts alone 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
@@ -16,7 +18,7 @@ import numpy as np
 
 from diagnose.checks import Check
 from diagnose.choose import LEAST_BITS, Choice, best_check, deck_of
-from diagnose.circuit.netlist import BoolArray, FloatArray
+from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray
 from diagnose.circuit.setup import Setup
 from diagnose.costs import cost_minutes
 from diagnose.model import Model
@@ -74,16 +76,19 @@ def _by_distance(model: Model, check: Check) -> tuple[float, ...]:
     return place_of(model.panel, check), _stage(check)
 
 
-def _in_order(key: Key) -> Chooser:
+def _in_order(name: str, key: Key) -> Chooser:
     """A chooser that keeps to a fixed order; where the order leaves it open, to that of the model's checks."""
 
     def choose(
         model: Model, now: FloatArray, checks: Sequence[Check], state: PanelState, at: Setup | None,
         competence: Competence, answered: Sequence[Check] = (),
     ) -> Choice | None:  # fmt: skip
+        ranks = model.remembered(("ranks", name), lambda: np.array([key(model, check) for check in model.checks]))
         listed = _listed(model, checks, answered, _suspects(model, now))
-        first = min(listed, key=lambda check: key(model, check), default=None)
-        return None if first is None else Choice(first, 0.0, cost_minutes(first, state, at, competence))
+        if not len(listed):
+            return None
+        first = model.checks[listed[np.lexsort(ranks[listed].T[::-1])[0]]]
+        return Choice(first, 0.0, cost_minutes(first, state, at, competence))
 
     return choose
 
@@ -94,47 +99,65 @@ def half_split(
 ) -> Choice | None:  # fmt: skip
     """The check that has as many suspected parts on the supply's side of it as on the load's; of those, one here."""
     suspects = _suspects(model, now)
-    steps = distances(model.panel)
-    far = np.array([steps.get(name, FAR) for name in suspects])
-
-    def uneven(check: Check) -> float:
-        return abs(float(np.sign(far - place_of(model.panel, check)).sum()))
-
     listed = _listed(model, checks, answered, suspects)
-    first = min(listed, key=lambda check: (uneven(check), check.setup != at), default=None)
-    return None if first is None else Choice(first, 0.0, cost_minutes(first, state, at, competence))
+    if not len(listed):
+        return None
+    panel = model.panel
+    places = model.remembered("places", lambda: np.array([place_of(panel, check) for check in model.checks]))
+    steps = distances(panel)
+    far = np.array([steps.get(name, FAR) for name in _parts(model).names])[suspects]
+    uneven = np.abs(np.sign(far[None, :] - places[listed][:, None]).sum(axis=1))
+    elsewhere = np.array([model.checks[number].setup != at for number in listed.tolist()])
+    first = model.checks[listed[np.lexsort((elsewhere, uneven))[0]]]
+    return Choice(first, 0.0, cost_minutes(first, state, at, competence))
 
 
-def _suspects(model: Model, now: FloatArray) -> frozenset[str]:
-    """Parts with a cause that the answers so far have not made unlikely, whatever its rate."""
+@dataclass(frozen=True, eq=False, slots=True)
+class _Parts:
+    """The P parts and wires that the causes of a model are about: which causes are about which, and which checks."""
+
+    names: tuple[str, ...]
+    of_cause: BoolArray  # (H, P)
+    looked_at: BoolArray  # (C, P)
+
+
+def _parts(model: Model) -> _Parts:
+    def worked_out() -> _Parts:
+        names = tuple(dict.fromkeys(member.part for cause in model.causes for member in cause.members))
+        about = [{member.part for member in cause.members} for cause in model.causes]
+        seen = [looks_at(model.panel, check) for check in model.checks]
+        return _Parts(names, _holds(about, names), _holds(seen, names))
+
+    return model.remembered("parts", worked_out)
+
+
+def _holds(sets: Sequence[AbstractSet[str]], names: Sequence[str]) -> BoolArray:
+    return np.array([[name in each for name in names] for each in sets], dtype=np.bool_).reshape(len(sets), len(names))
+
+
+def _suspects(model: Model, now: FloatArray) -> BoolArray:
+    """(P,) parts with a cause that the answers so far have not made unlikely, whatever its rate."""
     likelihood = np.divide(now[:-1], model.prior[:-1], out=np.zeros(len(now) - 1), where=model.prior[:-1] > 0)
     left: BoolArray = likelihood >= SUSPECT * likelihood.max(initial=0.0)
-    return frozenset(
-        member.part
-        for cause, kept in zip(model.causes, left, strict=True)
-        if kept
-        for member in cause.members
-    )  # fmt: skip
+    return np.asarray(_parts(model).of_cause[left].any(axis=0))
 
 
-def _listed(model: Model, checks: Sequence[Check], answered: Sequence[Check], suspects: frozenset[str]) -> list[Check]:
+def _listed(model: Model, checks: Sequence[Check], answered: Sequence[Check], suspects: BoolArray) -> IndexArray:
     """What is left of the list that somebody drew up for this complaint, less what looks at cleared parts alone.
 
-    The list is of the faults that make the complaint by themselves: nobody draws one up for each two of them.
+    Numbers among the model's checks.
     """
-    single = model.narrow or model
-    listed = single.remembered("listed", lambda: _has_to_do(single))
-    left = [check for check in checks if check.id in listed and looks_at(model.panel, check) & suspects]
-    deck = deck_of(single)
-    done = [deck.number[check.id] for check in answered if check.id in deck.number]
-    again = deck.repeats(np.array([deck.number[check.id] for check in left], dtype=np.intp), done)
-    return [check for check, told in zip(left, again, strict=True) if not told]
+    deck = deck_of(model)
+    listed = model.remembered("listed", lambda: _has_to_do(model))
+    numbers = np.array([deck.number[check.id] for check in checks], dtype=np.intp)
+    numbers = numbers[listed[numbers] & _parts(model).looked_at[numbers][:, suspects].any(axis=1)]
+    return numbers[~deck.repeats(numbers, [deck.number[check.id] for check in answered])]
 
 
-def _has_to_do(model: Model) -> frozenset[str]:
-    """Checks that tell something of what makes the complaint, by their ids."""
+def _has_to_do(model: Model) -> BoolArray:
+    """(C,) which checks tell something of what makes the complaint."""
     bits = deck_of(model).bits(model.prior, np.arange(len(model.checks)))
-    return frozenset(check.id for check, some in zip(model.checks, bits >= LEAST_BITS, strict=True) if some)
+    return np.asarray(bits >= LEAST_BITS)
 
 
 @lru_cache(maxsize=4096)
@@ -164,7 +187,7 @@ def looks_at(panel: Panel, check: Check) -> frozenset[str]:
 OWN = "own"
 WAYS: Mapping[str, Chooser] = {
     OWN: best_check,
-    "flowchart": _in_order(_by_stage),
-    "supply to load": _in_order(_by_distance),
+    "flowchart": _in_order("flowchart", _by_stage),
+    "supply to load": _in_order("supply to load", _by_distance),
     "half-split": half_split,
 }

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
 from diagnose.circuit.netlist import Netlist
-from diagnose.expect import SHOWS_MOVED, Predictor
+from diagnose.expect import SHOWS_MOVED
+from diagnose.some_causes import WholePredictor
 from diagnose.study.simulated import SimulatedPanel
 
 
@@ -40,7 +41,7 @@ class ComesAndGoes(SimulatedPanel):
 
 def hidden_in(
     netlist: Netlist, cause: Cause, early: bool, seed: int = 0, supply: float = 1.0, jitter: float = 0.0,
-    predicted: Predictor | None = None,
+    predicted: WholePredictor | None = None,
 ) -> SimulatedPanel:  # fmt: skip
     """A panel with this fault in it, there always or at times as its kind says."""
     if cause.at_times < 1:

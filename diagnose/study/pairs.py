@@ -16,7 +16,7 @@ from diagnose.remedied import after_remedy
 from diagnose.safety import Competence
 from diagnose.session import ConfirmStep, Session, Verdict, answer, ask, confirm, start
 from diagnose.setups import named_setups
-from diagnose.some_causes import SomePredictor
+from diagnose.some_causes import SomePredictor, WholePredictor
 from diagnose.study.simulated import SimulatedPanel, trips_early
 
 SHOWS = 0.6  # a complaint is made when the faults show it at least this likely
@@ -54,7 +54,7 @@ class Bench:
     complaints: Sequence[Complaint]
     competence: Competence = "live"
     instruments: frozenset[str] = frozenset({"multimeter", "insulation_tester"})
-    predicted: Predictor | None = None
+    predicted: WholePredictor | None = None
     _models: dict[tuple[str, str | None], Model] = field(default_factory=dict)
 
     def cases(self) -> Iterator[tuple[Complaint, str | None]]:

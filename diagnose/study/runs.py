@@ -16,12 +16,11 @@ from threading import Thread
 from typing import Any
 
 from diagnose.causes import Cause, causes_of
-from diagnose.checks import Check, offered_checks
 from diagnose.circuit.netlist import Netlist, build
 from diagnose.circuit.setup import Setup
 from diagnose.expect import Predictor
 from diagnose.knowledge.records import Complaint
-from diagnose.model import at_the_service, make_model, observed_parts
+from diagnose.model import Model, make_model, observed_parts
 from diagnose.opening import all_complaints, open_panel
 from diagnose.safety import Competence
 from diagnose.setups import named_setups
@@ -39,7 +38,7 @@ from diagnose.study.closed_loop import (
 )
 from diagnose.study.intermittent import hidden_in
 from diagnose.study.pairs import Bench, PairTrial, run_pair, sampled_pairs
-from diagnose.study.simulated import SimulatedPanel, trips_early
+from diagnose.study.simulated import SimulatedPanel, proving_dead, trips_early
 
 PIECES = 2  # so many shares for each core at least, so that none has to wait long for another
 WAIT_SECONDS = 1.0
@@ -109,14 +108,22 @@ def sampled(jobs: Sequence[Job], panel: str, plan: Plan) -> list[Job]:
     return [job for job in fewer if job.causes]
 
 
-def run_job(job: Job, plan: Plan, predicted: Predictor | None = None) -> dict[str, list[Trial]]:
+def model_of(job: Job, predicted: WholePredictor) -> Model:
+    """The model of a job's complaint; `predicted` is told what may be asked about it."""
+    return make_model(_netlist(job.panel), all_complaints()[job.complaint], job.subject, predicted=predicted)
+
+
+def run_job(
+    job: Job, plan: Plan, predicted: WholePredictor | None = None, model: Model | None = None
+) -> dict[str, list[Trial]]:
     """The sessions of a job, each fault looked for in every way; the same noise and the same seed for all of them."""
-    netlist, complaint = _netlist(job.panel), all_complaints()[job.complaint]
-    predicted = predicted or Predictor(netlist, causes_of(netlist.panel))
-    model = make_model(netlist, complaint, job.subject, predicted=predicted)
+    netlist = _netlist(job.panel)
+    predicted = predicted or WholePredictor(netlist, causes_of(netlist.panel))
+    model = model or model_of(job, predicted)
     instruments = frozenset(plan.instruments)
-    early = trips_early(complaint)
+    early = trips_early(model.complaint)
     found: dict[str, list[Trial]] = {}
+    hidden: dict[str, SimulatedPanel] = {}
     # Nobody who follows a list thinks of two faults at once.
     listed = replace(model, grows=False, grown={}, tables={})
     for way in plan.ways:
@@ -125,7 +132,9 @@ def run_job(job: Job, plan: Plan, predicted: Predictor | None = None) -> dict[st
         for cause in job.causes:
             name = f"{plan.seed} {job.panel} {job.complaint} {job.subject} {cause.key}"
             # One that comes and goes does so as a draw says: the same draws for each way.
-            panel = _noisy(predicted, cause, plan, name, early)
+            panel = hidden.get(cause.key) or _noisy(predicted, cause, plan, name, early)
+            if cause.at_times == 1:
+                hidden[cause.key] = panel
             slips = random.Random(f"{name} slips")
             found[way].append(
                 run_trial(model, panel, cause, plan.competence, instruments, WAYS[way], plan.slips, slips, trodden,
@@ -134,7 +143,7 @@ def run_job(job: Job, plan: Plan, predicted: Predictor | None = None) -> dict[st
     return found
 
 
-def _noisy(predicted: Predictor, cause: Cause, plan: Plan, name: str, early: bool) -> SimulatedPanel:
+def _noisy(predicted: WholePredictor, cause: Cause, plan: Plan, name: str, early: bool) -> SimulatedPanel:
     chance, supply = random.Random(name), predicted.netlist.panel.supply
     volts = 1 + plan.noise * (chance.uniform(supply.low, supply.high) - 1)
     jitter = plan.noise * chance.uniform(-1, 1)
@@ -142,22 +151,19 @@ def _noisy(predicted: Predictor, cause: Cause, plan: Plan, name: str, early: boo
 
 
 def predicted_for(netlist: Netlist, complaints: Mapping[str | None, Sequence[Complaint]]) -> WholePredictor:
-    """Predictions for all causes of a panel and all checks that complaints about these subjects may lead to."""
-    panel = netlist.panel
-    checks: list[Check] = []
+    """Predictions for all causes of a panel: what complaints about these subjects say, and what proves it dead."""
     signs: dict[tuple[Setup, str, str], None] = {}
     for subject, some in complaints.items():
         setups = named_setups(netlist, subject)
-        names = tuple(dict.fromkeys(name for complaint in some for name in complaint.setups))
-        checks += offered_checks(panel, setups, names, [*panel.parts, *(wire.name for wire in panel.wires)], subject)
         said = [each for complaint in some for each in complaint.observed if not each.against]
         signs |= {
             (setups[each.setup], part, each.sign): None
             for each in said
-            for part in observed_parts(panel, each, subject)
+            for part in observed_parts(netlist.panel, each, subject)
         }
-    offered = [check for check in checks if not at_the_service(panel, check)]
-    return WholePredictor(netlist, causes_of(panel), offered, signs)
+    predicted = WholePredictor(netlist, causes_of(netlist.panel), signs)
+    predicted.expect(proving_dead(netlist.panel))
+    return predicted
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,30 +200,26 @@ def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None)
     netlist = _netlist(share.panel)
     complaints = by_subject(netlist, tuple(all_complaints().values()))
     predicted = predicted_for(netlist, complaints)
+    jobs = [
+        job
+        for subject in share.subjects
+        for job in jobs_about(predicted, share.panel, subject, complaints[subject])
+    ]  # fmt: skip
+    heard = frozenset(cause.key for job in jobs for cause in job.causes)
+    jobs = sampled(jobs, share.panel, plan) if plan.sample else jobs
+    # All of them before the first session: what may be asked for in a setup is read off it at once.
+    models = {job: model_of(job, predicted) for job in jobs}
     done: list[tuple[Job, dict[str, list[Trial]]]] = []
-    heard: set[str] = set()
-    drawn: list[Job] | None = None
-    if plan.sample:
-        everything = []
-        for subject in share.subjects:
-            everything += jobs_about(predicted, share.panel, subject, complaints[subject])
-        heard = {cause.key for job in everything for cause in job.causes}
-        drawn = sampled(everything, share.panel, plan)
     for subject in share.subjects:
-        if drawn is None:
-            jobs = jobs_about(predicted, share.panel, subject, complaints[subject])
-            heard |= {cause.key for job in jobs for cause in job.causes}
-        else:
-            jobs = [job for job in drawn if job.subject == subject]
-        for job in jobs:
-            done.append((job, run_job(job, plan, predicted)))
+        for job in [job for job in jobs if job.subject == subject]:
+            done.append((job, run_job(job, plan, predicted, models.pop(job))))
             gc.collect()  # a model and what its chooser keeps hold each other, and are large
         told()
     pairs = run_pairs(share.panel, plan, predicted) if share.pairs else []
-    return ShareResult(tuple(done), frozenset(heard), tuple(pairs))
+    return ShareResult(tuple(done), heard, tuple(pairs))
 
 
-def run_pairs(panel: str, plan: Plan, predicted: Predictor | None = None) -> list[PairTrial]:
+def run_pairs(panel: str, plan: Plan, predicted: WholePredictor | None = None) -> list[PairTrial]:
     """A seeded sample of two faults at once; `predicted` predicts for all complaints about the panel already."""
     netlist, complaints = _netlist(panel), tuple(all_complaints().values())
     predicted = predicted or predicted_for(netlist, by_subject(netlist, complaints))

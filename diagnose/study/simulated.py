@@ -17,11 +17,13 @@ from diagnose.circuit.rows import Row
 from diagnose.circuit.sensing import tip_celsius
 from diagnose.circuit.settle import Settled, settle
 from diagnose.circuit.setup import Setup, isolated
-from diagnose.expect import Predictor, true_range
+from diagnose.expect import true_range
 from diagnose.grading import grade_sign
 from diagnose.knowledge.records import Complaint
 from diagnose.meter import reader_of
+from diagnose.panel.records import Panel
 from diagnose.safety import WANTS, StepName
+from diagnose.some_causes import SomePredictor, WholePredictor
 
 # By which power a reading follows the supply's voltage; what is not named does not.
 FOLLOWS_SUPPLY: Mapping[str, int] = MappingProxyType(
@@ -53,18 +55,19 @@ class SimulatedPanel:
     supply: float = 1.0
     jitter: float = 0.0
     trips_early: bool = False
-    predicted: Predictor | None = None
+    predicted: WholePredictor | None = None
     _settled: dict[Setup, Settled] = field(default_factory=dict)
+    _answers: dict[str, str] = field(default_factory=dict)
 
     @cached_property
-    def _known(self) -> tuple[Predictor, int] | None:
-        """The predictor that solved this panel already, and the number of its cause there, 0 for none."""
+    def _known(self) -> SomePredictor | None:
+        """What is predicted for this panel alone, where it was solved already."""
         if self.predicted is None or self.level is not None:
             return None
         if self.cause is None:
-            return self.predicted, 0
-        keys = [cause.key for cause in self.predicted.causes]
-        return (self.predicted, keys.index(self.cause.key) + 1) if self.cause.key in keys else None
+            return SomePredictor(self.predicted, [])
+        same = [cause for cause in self.predicted.causes if cause.key == self.cause.key]
+        return SomePredictor(self.predicted, same) if same else None
 
     def settled(self, setup: Setup) -> Settled:
         """The circuit in a setup."""
@@ -99,15 +102,14 @@ class SimulatedPanel:
     def _shares(self, setup: Setup, part: str, sign: str, looked: Setup | None) -> FloatArray:
         """(O,) how likely each outcome of a sign is."""
         if self._known is not None:
-            known, row = self._known
-            return np.asarray(known.sign_rows(setup, part, sign, looked)[known.middle[row]])
+            known = self._known
+            return np.asarray(known.sign_rows(setup, part, sign, looked)[known.middle[-1]])
         return np.asarray(grade_sign(self.settled(setup), part, sign, looked)[0])
 
     def _true(self, check: Check) -> float:
         """What is there to be read, in SI."""
         if self._known is not None:
-            known, row = self._known
-            return float(known.predict(check).value[row])
+            return float(self._known.predict(check).value[-1])
         unloaded = self.settled(check.unloaded) if check.unloaded is not None else None
         return float(true_range(self.settled(check.solved_in), check, unloaded).value[0])
 
@@ -117,17 +119,15 @@ class SimulatedPanel:
 
     def left_volts(self) -> float:
         """Volts between any two of the panel's references, or from any to earth, with the supply cut off."""
-        setup = isolated(self.netlist.panel)
-        ends = sorted(set(self.netlist.panel.references.values()))
-        pairs = [
-            Check(f"isolated:voltage_ac:{tail}:{head}", "voltage_ac", "", "", tail, head, "isolated", setup,
-                  "outside", 0.0, "multimeter")
-            for tail, head in combinations(ends, 2)
-        ]  # fmt: skip
-        return max(abs(self.reading(pair)) for pair in pairs)
+        return max(abs(self.reading(pair)) for pair in proving_dead(self.netlist.panel))
 
     def answer(self, check: Check) -> str:
-        """The answer as it would be typed."""
+        """The answer as it would be typed, the same each time."""
+        if check.id not in self._answers:
+            self._answers[check.id] = self._answer(check)
+        return self._answers[check.id]
+
+    def _answer(self, check: Check) -> str:
         if check.quantity == "sign":
             return self.sign(check.solved_in, check.part, check.sign, check.setup)[0]
         return self.typed(check, self.reading(check))
@@ -142,6 +142,16 @@ class SimulatedPanel:
         if not np.isfinite(value):
             return "OL"
         return f"{value:.4g} {UNITS[check.quantity]}"
+
+
+def proving_dead(panel: Panel) -> list[Check]:
+    """The readings between any two of a panel's references, and to earth, once the supply is cut off."""
+    setup, ends = isolated(panel), sorted(set(panel.references.values()))
+    return [
+        Check(f"isolated:voltage_ac:{tail}:{head}", "voltage_ac", "", "", tail, head, "isolated", setup,
+              "outside", 0.0, "multimeter")
+        for tail, head in combinations(ends, 2)
+    ]  # fmt: skip
 
 
 def trips_early(complaint: Complaint) -> bool:

@@ -98,7 +98,7 @@ def within_rule(small: Small):
     """Which checks may be done: a live one not where a single other one tells as much. No way may break that rule."""
     live = np.array([check.exposure == "live" for check in small.checks])
 
-    def allowed(belief: FloatArray, usable: np.ndarray) -> np.ndarray:
+    def allowed(belief: FloatArray, usable: np.ndarray, _: FloatArray) -> np.ndarray:
         bits = np.array([float(expected_information(belief, table, small.group)) for table in small.tables])
         found = usable.copy()
         found[usable] = may_be_asked(belief, small.tables[usable], bits[usable], live[usable], small.group, LEAST_BITS)
