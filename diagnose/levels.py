@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diagnose.circuit.netlist import FloatArray
+from diagnose.circuit.netlist import BoolArray, FloatArray
+from diagnose.expect import Predictor
 from diagnose.model import Model, complaint_rows
 from diagnose.questions import Answer
 from diagnose.scales import SLIP
@@ -22,8 +23,7 @@ def level_factors(model: Model, answers: Sequence[Answer]) -> FloatArray:
     predictor = model.predictor
     seen = [answer for answer in answers if not answer.skipped and answer.outcome is not None]
     factors = np.ones(len(model.causes) + 1)
-    counts = np.bincount(predictor.owner)
-    several = (counts > 1) & (np.array([1.0, *(cause.at_times for cause in predictor.causes)]) == 1)
+    counts, several = model.remembered("several levels", lambda: _several(predictor))
     if not seen or not several.any():
         return factors
     together = model.remembered("levels that complain", lambda: _complained(model))
@@ -35,6 +35,12 @@ def level_factors(model: Model, answers: Sequence[Answer]) -> FloatArray:
     ratio = np.bincount(predictor.owner, together) / counts / np.maximum(apart, np.finfo(float).tiny)
     factors[:-1] = np.where(several, ratio, 1.0)[1:]
     return factors
+
+
+def _several(predictor: Predictor) -> tuple[FloatArray, BoolArray]:
+    """(1 + H,) at how many levels each cause was solved, and whether at several, of a cause that always shows."""
+    counts = np.bincount(predictor.owner).astype(np.float64)
+    return counts, (counts > 1) & (np.array([1.0, *(cause.at_times for cause in predictor.causes)]) == 1)
 
 
 def _likely(model: Model, answer: Answer) -> FloatArray:

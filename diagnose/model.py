@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
@@ -100,6 +101,12 @@ class Model:
         Everything in the building's own supply is one group, since all of it ends with the same call.
         """
         return (*(self._group(cause) for cause in self.causes), ("", "unknown"))
+
+    def without_pairs(self) -> Model:
+        """The same, never thinking of two causes at once; what is worked out for the one is known to the other."""
+        twin = copy(self)
+        object.__setattr__(twin, "grows", False)
+        return twin
 
     def _group(self, cause: Cause) -> tuple[str, str]:
         if self.panel.at_the_service(cause.part):

@@ -31,6 +31,9 @@ class _Read:
     rows: FloatArray
 
 
+_NOTHING = _Read(np.zeros(0, dtype=np.int64), np.zeros((0, 3)))
+
+
 class WholePredictor(Predictor):
     """A predictor for many complaints about one panel: whoever may ask says so first, and each setup is solved once.
 
@@ -87,12 +90,13 @@ class WholePredictor(Predictor):
 
     def _rows_for(self, asked: Asked, owners: IndexArray) -> FloatArray:
         """The rows of these owners, in their order; what was not read yet is read now."""
-        read = self._known.get(asked)
-        if read is None or not np.isin(owners, read.owners).all():
+        read = self._known.get(asked, _NOTHING)
+        places = np.searchsorted(read.owners, owners)
+        if read is _NOTHING or (read.owners[np.minimum(places, len(read.owners) - 1)] != owners).any():
             self._want(asked, owners)
             self._solve(asked.solved_in if isinstance(asked, Check) else asked[0])
             read = self._known[asked]
-        places = np.searchsorted(read.owners, owners)
+            places = np.searchsorted(read.owners, owners)
         if isinstance(asked, Check):
             return np.asarray(read.rows[places])
         return np.asarray(read.rows[_spans(self._levels[read.owners], places)])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.benchmarks import bench_growth, bench_start
-from tests.benchmarks.bench_nodal import measure
+from tests.benchmarks.bench_nodal import circuits, measure
 
 ROOM = 1.4  # times the bar: another machine, another moment
 
@@ -27,5 +27,5 @@ def test_a_choice_takes_hardly_longer_on_a_larger_panel() -> None:
 
 def test_a_batch_is_much_quicker_than_one_circuit_after_another() -> None:
     """Our own checked solve, one cause at a time; ten at the least, where twenty are measured alone."""
-    _, _, own, *_ = measure(100)
+    _, _, own, *_ = measure(*circuits(100))
     assert own >= 10

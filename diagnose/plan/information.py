@@ -10,7 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 FloatArray = NDArray[np.float64]
 IndexArray = NDArray[np.intp]
 SUM_TOLERANCE = 1e-6
-NOTHING = 1e-12  # bits below this are rounding
+DIGITS = 12  # of bits, after the point: what is beyond is rounding
+NOTHING = 10.0**-DIGITS
 SURE = 1 - 1e-9
 TINY = float(np.finfo(np.float64).tiny)
 
@@ -113,7 +114,7 @@ def information(belief: FloatArray, tables: FloatArray, group: IndexArray) -> Fl
     # Rows sum to one, so what a group comes to is the same for all checks.
     known = _sum_xlogx(np.add.reduceat(weights, starts)) if len(live) else 0.0
     bits = _sum_xlogx(joint.reshape(len(joint), -1)) - _sum_xlogx(by_outcome) - known
-    return np.asarray(np.where(bits < NOTHING, 0.0, bits))
+    return _rounded(bits)
 
 
 class Telling:
@@ -127,19 +128,20 @@ class Telling:
         counts = happens.sum(axis=1)
         self._starts = np.cumsum(counts) - counts
         self._member = np.eye(int(group.max(initial=0)) + 1)[group]  # (H, G)
-        self._ones = np.ones(self._member.shape[1])
+        # A last column for all groups together: what an outcome comes to is taken off with the same product.
+        self._with_all = np.hstack([self._member, np.ones((len(group), 1))])
+        self._signs = np.r_[np.ones(self._member.shape[1]), -1.0]
 
     def bits(self, belief: FloatArray) -> FloatArray:
         """(C,) bits about the group; as `information`, and as little looked at."""
         if not len(self._starts):
             return np.zeros(0)
-        joint = (self._flat * belief) @ self._member
-        by_outcome = joint @ self._ones
-        each = np.einsum("ij,ij->i", joint, np.log2(joint + TINY)) - by_outcome * np.log2(by_outcome + TINY)
+        joint = (self._flat * belief) @ self._with_all
+        logs = np.log2(joint + TINY)
+        logs *= joint
         shares = belief @ self._member
-        bits = np.add.reduceat(each, self._starts) - shares @ np.log2(shares + TINY)
-        bits[bits < NOTHING] = 0.0
-        return np.asarray(bits)
+        bits = np.add.reduceat(logs @ self._signs, self._starts) - shares @ np.log2(shares + TINY)
+        return _rounded(bits)
 
 
 def checked_stop(stop: Stop) -> float:
@@ -180,6 +182,11 @@ def checked_belief(belief: ArrayLike, group: ArrayLike) -> tuple[FloatArray, Ind
     if group.min() < 0:
         raise ValueError("groups are numbered from 0")
     return belief, group
+
+
+def _rounded(bits: FloatArray) -> FloatArray:
+    """Without what rounding adds: what tells just as much must not go before another by the order of a sum."""
+    return np.asarray(np.maximum(np.round(bits, DIGITS), 0.0))
 
 
 def _sum_xlogx(shares: FloatArray) -> FloatArray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -66,7 +66,7 @@ def optimal_strategy(
         Bits: a check that tells no more is not done.
     allowed : callable, optional
         Gets the belief (H,), which checks (C,) are left that tell enough, and the bits (C,) that each tells; returns
-        which of them may be done.
+        which of them may be done, one at least.
     most_states : int
         How many different situations are weighed at most.
 
@@ -82,8 +82,8 @@ def optimal_strategy(
     """
     problem = _problem(prior, tables, costs, group, stop)
     root: Situation = (1 << len(problem.prior)) - 1 if problem.deterministic else frozenset[tuple[int, int]]()
-    everything = np.ones(len(problem.tables), dtype=bool)
-    found = _Optimum(problem, least, allowed, most_states).best(root, problem.places.start, problem.prior, everything)
+    search = _Optimum(problem, least, allowed, most_states)
+    found = search.best(root, problem.places.start, problem.prior, search.every)
     assert found is not None, "a way costs less than anything"
     return found
 
@@ -160,13 +160,9 @@ class _Problem:
         return bool(np.bincount(self.group, weights=belief).max() >= self.sure)
 
     def outcomes(self, belief: FloatArray, check: int) -> list[tuple[int, float, FloatArray]]:
-        joint = belief[:, None] * self.tables[check]
-        shares = joint.sum(axis=0)
-        return [
-            (outcome, float(shares[outcome]), joint[:, outcome] / shares[outcome])
-            for outcome in range(len(shares))
-            if shares[outcome] > NEGLIGIBLE
-        ]
+        joint = (belief[:, None] * self.tables[check]).T
+        shares = joint.sum(axis=1).tolist()
+        return [(outcome, share, joint[outcome] / share) for outcome, share in enumerate(shares) if share > NEGLIGIBLE]
 
     def step(self, check: int, place: int, belief: FloatArray, branches: tuple[tuple[int, float, Step], ...]) -> Step:
         cost = float(self.places.costs[place, check]) + sum(share * after.cost for _, share, after in branches)
@@ -176,20 +172,25 @@ class _Problem:
 Situation = int | frozenset[tuple[int, int]]
 
 
-@dataclass(eq=False, slots=True)
 class _Optimum:
-    """The search: what is known to be best in a situation, and below which cost there is no way in others."""
+    """The search: what is known to be best in a situation, and below which cost there is no way in others.
 
-    problem: _Problem
-    least: float
-    allowed: Allowed | None
-    most_states: int
-    memo: dict[tuple[Situation, int], Step] = field(default_factory=dict)
-    dearer: dict[tuple[Situation, int], float] = field(default_factory=dict)
+    Sets of checks are bits of an int: there are few checks, and very many sets.
+    """
+
+    def __init__(self, problem: _Problem, least: float, allowed: Allowed | None, most_states: int) -> None:
+        self.problem, self.least, self.allowed, self.most_states = problem, max(least, NOTHING), allowed, most_states
+        self.every = (1 << len(problem.tables)) - 1
+        self.costs = problem.places.costs.tolist()
+        self.cheap = [sorted((cost, 1 << check) for check, cost in enumerate(costs)) for costs in self.costs]
+        self.after = problem.places.after.tolist()
+        self.memo: dict[tuple[Situation, int], Step] = {}
+        self.dearer: dict[tuple[Situation, int], float] = {}
+        self.told: dict[Situation, tuple[FloatArray, int]] = {}  # bits (C,) of each check, and which tell enough
 
     def best(
-        self, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_], below: float = np.inf
-    ) -> Step | None:
+        self, state: Situation, place: int, belief: FloatArray, left: int, below: float = np.inf
+    ) -> Step | None:  # fmt: skip
         """The best way on; None where none costs less than `below`."""
         here = (state, place)
         if here in self.memo:
@@ -198,43 +199,81 @@ class _Optimum:
             return None
         if len(self.memo) + len(self.dearer) >= self.most_states:
             raise ValueError("too many situations for an exact search")
-        problem, found, most = self.problem, Step(None, 0.0, belief), below
-        if not problem.ended(belief):
-            bits = problem.telling.bits(belief)
-            usable = left & (bits > max(self.least, NOTHING))
-            usable = usable & self.allowed(belief, usable, bits) if self.allowed is not None else usable
-            rates = bits / problem.places.costs[place]
-            for check in sorted(np.flatnonzero(usable).tolist(), key=lambda check: -float(rates[check])):
-                tried = self._through(check, state, place, belief, left, most)
-                if tried is not None:
-                    found, most = tried, tried.cost - NEGLIGIBLE
-            if found.check is None and usable.any():
-                self.dearer[here] = below
-                return None
+        found, most = Step(None, 0.0, belief), below
+        checks = self._in_order(state, place, belief, left)
+        for check in checks:
+            tried = self._through(check, state, place, belief, left, most)
+            if tried is not None:
+                found, most = tried, tried.cost - NEGLIGIBLE
+        if found.check is None and checks:
+            self.dearer[here] = below
+            return None
         self.memo[here] = found
         self.dearer.pop(here, None)
         return found
 
+    def _in_order(self, state: Situation, place: int, belief: FloatArray, left: int) -> list[int]:
+        """The checks that may be done, by information per cost; none where all is known."""
+        bits, telling = self._told(state, belief)
+        usable = left & telling
+        checks = [check for check in range(len(bits)) if usable >> check & 1]
+        if self.allowed is not None and checks:
+            mask = np.zeros(len(bits), dtype=bool)
+            mask[checks] = True
+            checks = np.flatnonzero(self.allowed(belief, mask, bits)).tolist()
+        costs = self.costs[place]
+        return sorted(checks, key=lambda check: -float(bits[check] / costs[check]))
+
     def _through(
-        self, check: int, state: Situation, place: int, belief: FloatArray, left: NDArray[np.bool_], most: float
-    ) -> Step | None:
+        self, check: int, state: Situation, place: int, belief: FloatArray, left: int, most: float
+    ) -> Step | None:  # fmt: skip
         """The best way that begins with a check; None as soon as it is seen to cost as much as another."""
-        after, there = _without(left, check), int(self.problem.places.after[check])
-        total, branches = float(self.problem.places.costs[place, check]), []
+        after, there, total = left & ~(1 << check), self.after[check], self.costs[place][check]
+        if total >= most:
+            return None
+        following: list[tuple[int, float, FloatArray, Situation, float]] = []
         for outcome, share, next_belief in self.problem.outcomes(belief, check):
-            if total >= most:
-                return None
             if isinstance(state, int):
-                alive = np.flatnonzero(next_belief).tolist()
-                next_state: Situation = sum(1 << cause for cause in alive)
+                next_state: Situation = sum(1 << cause for cause in np.flatnonzero(next_belief).tolist())
             else:
                 next_state = state | {(check, outcome)}
-            following = self.best(next_state, there, next_belief, after, (most - total) / share)
-            if following is None:
+            least = self._at_least(next_state, there, next_belief, after)
+            following.append((outcome, share, next_belief, next_state, least))
+            total += share * least
+            if total >= most:
                 return None
-            total += share * following.cost
-            branches.append((outcome, share, following))
-        return self.problem.step(check, place, belief, tuple(branches)) if total < most else None
+        branches = []
+        for outcome, share, next_belief, next_state, least in following:
+            total -= share * least
+            step = self.best(next_state, there, next_belief, after, (most - total) / share)
+            if step is None:
+                return None
+            total += share * step.cost
+            branches.append((outcome, share, step))
+            if total >= most:
+                return None
+        return self.problem.step(check, place, belief, tuple(branches))
+
+    def _at_least(self, state: Situation, place: int, belief: FloatArray, left: int) -> float:
+        """What the way on from a situation costs at the least: where a check can tell something, one is done."""
+        here = (state, place)
+        if here in self.memo:
+            return self.memo[here].cost
+        usable = left & self._told(state, belief)[1]
+        cheapest = next((cost for cost, check in self.cheap[place] if usable & check), 0.0)
+        return max(cheapest, self.dearer.get(here, 0.0))
+
+    def _told(self, state: Situation, belief: FloatArray) -> tuple[FloatArray, int]:
+        known = self.told.get(state)
+        if known is None:
+            if self.problem.ended(belief):
+                known = np.zeros(len(self.problem.tables)), 0
+            else:
+                bits = self.problem.telling.bits(belief)
+                telling = sum(1 << check for check in np.flatnonzero(bits > self.least).tolist())
+                known = bits, telling
+            self.told[state] = known
+        return known
 
 
 def _problem(prior: ArrayLike, tables: ArrayLike, costs: ArrayLike | Places, group: ArrayLike, stop: Stop) -> _Problem:

@@ -7,7 +7,7 @@ import os
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, wait
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait as ready
@@ -125,7 +125,7 @@ def run_job(
     found: dict[str, list[Trial]] = {}
     hidden: dict[str, SimulatedPanel] = {}
     # Nobody who follows a list thinks of two faults at once.
-    listed = replace(model, grows=False, grown={}, tables={})
+    listed = model.without_pairs()
     for way in plan.ways:
         trodden = Trodden(first_session(model if way == OWN else listed, plan.competence, instruments, WAYS[way]))
         found[way] = []
@@ -198,6 +198,8 @@ def run_share(share: Share, plan: Plan, told: Callable[[], None] = lambda: None)
     `told` is called after each subject.
     """
     netlist = _netlist(share.panel)
+    gc.collect()
+    gc.freeze()  # what is known of panels and parts stays: it need not be gone through after each job
     complaints = by_subject(netlist, tuple(all_complaints().values()))
     predicted = predicted_for(netlist, complaints)
     jobs = [

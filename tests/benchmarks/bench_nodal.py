@@ -2,8 +2,9 @@
 tests.benchmarks.bench_nodal.
 
 The full solve is numpy's own, of the nodal matrix, one cause after another and all causes in one call;
-neither is as accurate. Circuits are chains of wires with cross branches, rows the base with one to four
-branches opened, closed or altered, each row different. Ratios, not times, since machines differ.
+neither is as accurate. First the bundled panels with the load running, every cause at each of its levels that makes
+another circuit; then chains of wires with cross branches, rows the base with one to four branches opened, closed or
+altered, each row different. Ratios, not times, since machines differ.
 """
 
 from __future__ import annotations
@@ -14,7 +15,13 @@ from time import perf_counter
 
 import numpy as np
 
+from diagnose.causes import causes_of
+from diagnose.circuit.netlist import build
 from diagnose.circuit.nodal import Network, admittance_matrix, solve, solve_batch
+from diagnose.expect import Predictor
+from diagnose.model import each_subject
+from diagnose.opening import all_complaints, bundled_panels, open_panel
+from diagnose.setups import named_setups
 
 ROWS = 300
 PAIRS = 200
@@ -40,6 +47,17 @@ def circuits(nodes: int, seed: int = 7) -> tuple[Network, np.ndarray, np.ndarray
     return Network(nodes, tail, head), rows, np.repeat(emf[None], ROWS, 0)
 
 
+def panel_circuits(name: str) -> tuple[Network, np.ndarray, np.ndarray]:
+    """A bundled panel with its first load running: its network, and the different circuits of all its causes."""
+    netlist = build(open_panel(name))
+    subject = each_subject(netlist.panel, all_complaints()["element_cold"])[0]
+    predictor = Predictor(netlist, causes_of(netlist.panel))
+    settled = predictor.settled(named_setups(netlist, subject)["running"])
+    both = np.unique(np.hstack([settled.y_alternating, settled.alternating.emf]), axis=0)
+    y, e = np.hsplit(both, 2)
+    return netlist.network, np.ascontiguousarray(y), np.ascontiguousarray(e)
+
+
 def injected(network: Network, y: np.ndarray, e: np.ndarray) -> np.ndarray:
     """(N,) currents that the EMFs drive into the nodes."""
     into = np.zeros(network.node_count, dtype=complex)
@@ -59,10 +77,10 @@ def seconds(work: Callable[[], object], repeats: int) -> float:
     return min(times)
 
 
-def measure(nodes: int) -> tuple[float, float, float, float]:
+def measure(network: Network, y: np.ndarray, e: np.ndarray) -> tuple[float, float, float, float]:
     """Times of numpy's solves one by one and in one call, of our own, and of readings, over the batch's."""
-    network, y, e = circuits(nodes)
-    some = range(0, ROWS, 10)
+    rows, nodes = len(y), network.node_count
+    some = range(0, rows, max(1, rows // 30))
 
     def one_by_one() -> None:
         for row in some:
@@ -71,9 +89,9 @@ def measure(nodes: int) -> tuple[float, float, float, float]:
     matrices = np.stack([admittance_matrix(network, y[row]) for row in some])
     into = np.stack([injected(network, y[row], e[row]) for row in some])[:, :, None]
     batch = seconds(lambda: solve_batch(network, y, e), 5)
-    single = seconds(one_by_one, 2) * ROWS / len(some)
-    stacked = seconds(lambda: np.linalg.solve(matrices, into), 2) * ROWS / len(some)
-    own = seconds(lambda: [solve(network, y[row], e[row]) for row in some], 2) * ROWS / len(some)
+    single = seconds(one_by_one, 2) * rows / len(some)
+    stacked = seconds(lambda: np.linalg.solve(matrices, into), 2) * rows / len(some)
+    own = seconds(lambda: [solve(network, y[row], e[row]) for row in some], 2) * rows / len(some)
     random = np.random.default_rng(1)
     pairs = [tuple(random.choice(nodes, 2, replace=False).tolist()) for _ in range(PAIRS)]
     solved = solve_batch(network, y, e)
@@ -82,11 +100,15 @@ def measure(nodes: int) -> tuple[float, float, float, float]:
 
 
 def table() -> str:
-    """The ratios at all sizes."""
-    lines = ["nodes  numpy one by one  numpy in one call  our own one by one  200 loaded readings"]
-    for nodes in SIZES:
-        single, stacked, own, readings = measure(nodes)
-        lines.append(f"{nodes:5}  {single:16.1f}  {stacked:17.1f}  {own:18.1f}  {readings:19.1f}")
+    """The ratios of all panels and at all sizes."""
+    named = [(entry.name, panel_circuits(entry.name)) for entry in bundled_panels()]
+    named += [(f"a chain of {nodes}", circuits(nodes)) for nodes in SIZES]
+    heads = ("numpy one by one", "numpy in one call", "our own one by one", f"{PAIRS} loaded readings")
+    lines = [f"{'circuits':<24}nodes  rows  {'  '.join(heads)}"]
+    for name, (network, y, e) in named:
+        found = zip(measure(network, y, e), heads, strict=True)
+        ratios = "  ".join(f"{ratio:{len(head)}.1f}" for ratio, head in found)
+        lines.append(f"{name:<24}{network.node_count:5}  {len(y):4}  {ratios}")
     return "\n".join(lines)
 
 
