@@ -16,6 +16,7 @@ from diagnose.belief import (
     outcome_table,
     pad_tables,
     posterior,
+    posteriors_without_each,
     sign_likelihood,
     update,
 )
@@ -124,6 +125,19 @@ def test_belief_sums_to_one_and_order_does_not_matter(ends, seen, data):
         backward = update(backward, likelihood)
     np.testing.assert_allclose(forward, backward, rtol=1e-9, atol=1e-300)
     np.testing.assert_allclose(forward, posterior(prior, likelihoods), rtol=1e-9, atol=1e-300)
+
+
+@given(st.integers(0, 2**32 - 1), st.booleans())
+def test_belief_without_each_answer_is_that_of_the_others(seed, some_can_not_be):
+    """As if that one had not been given, where all answers are possible and where some are not."""
+    chance = np.random.default_rng(seed)
+    prior, likelihoods = chance.dirichlet(np.ones(5)), chance.uniform(1e-9, 1, (4, 5))
+    prior[0] = 0.0
+    if some_can_not_be:
+        likelihoods[chance.integers(0, 4), chance.integers(1, 4)] = 0.0
+    found = posteriors_without_each(prior, likelihoods)
+    for number, without in enumerate(found):
+        np.testing.assert_allclose(without, posterior(prior, np.delete(likelihoods, number, axis=0)), atol=1e-12)
 
 
 @given(intervals(), readings, st.randoms())

@@ -14,6 +14,7 @@ from diagnose.combine import (
     probe_table,
 )
 from diagnose.plan import (
+    Telling,
     compile_strategy,
     expected_information,
     group_entropy,
@@ -74,6 +75,26 @@ def test_information_is_mutual_information_within_its_bounds(problem):
     expected = [textbook_information(belief, table, group) for table in tables]
     np.testing.assert_allclose(bits, expected, atol=1e-9)
     np.testing.assert_allclose([expected_information(belief, each, group) for each in tables], bits, atol=1e-12)
+
+
+@given(problems())
+def test_what_is_asked_again_and_again_tells_the_same(problem):
+    """Checks made ready once, of a belief that is sharp as well as of one that is not."""
+    belief, tables, group, _ = problem
+    ready = Telling(tables, group)
+    for now in (belief, np.eye(len(belief))[0], belief):
+        np.testing.assert_allclose(ready.bits(now), expected_information(now, tables, group), atol=1e-9)
+
+
+@pytest.mark.parametrize("order", itertools.permutations(range(4)))
+def test_what_tells_as_much_ties(order):
+    """However the causes stand in the arrays, two checks that tell as much come to the very same number."""
+    belief, group = np.array([0.1, 0.2, 0.3, 0.4])[[*order]], np.array([0, 1, 1, 2])[[*order]]
+    for outcomes in itertools.product(range(4), repeat=4):
+        table = np.eye(4)[[*outcomes]]
+        tables = np.stack([table, table[:, [2, 0, 3, 1]]])
+        for bits in (expected_information(belief, tables, group), Telling(tables, group).bits(belief)):
+            assert bits[0] == bits[1], outcomes
 
 
 @given(problems(), st.randoms())

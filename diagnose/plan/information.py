@@ -143,6 +143,17 @@ class Telling:
         bits = np.add.reduceat(logs @ self._signs, self._starts) - shares @ np.log2(shares + TINY)
         return _rounded(bits)
 
+    def bits_of_each(self, beliefs: FloatArray) -> FloatArray:
+        """(W, C) the same of each of some beliefs (W, H)."""
+        if not len(self._starts):
+            return np.zeros((len(beliefs), 0))
+        joint = (self._flat * beliefs[:, None, :]) @ self._with_all
+        logs = np.log2(joint + TINY)
+        logs *= joint
+        shares = beliefs @ self._member
+        known = np.einsum("wg,wg->w", shares, np.log2(shares + TINY))
+        return _rounded(np.add.reduceat(logs @ self._signs, self._starts, axis=1) - known[:, None])
+
 
 def checked_stop(stop: Stop) -> float:
     """The share of belief at which a group counts as known. Raises ValueError if `stop` is no share."""

@@ -25,6 +25,7 @@ NEGLIGIBLE = 1e-6  # causes and outcomes less probable than this are not followe
 ROLLED_OUT = 0.01  # places reached less often than this are estimated instead of followed
 MOST_LEVELS = 12
 MOST_CHECKS = 40
+COST_DIGITS = 9  # after the point
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -110,8 +111,10 @@ def look_ahead(
         least,
         _cells(tables[np.ix_(kept, live)]),
         Telling(tables[np.ix_(kept, live)], group[live]),
+        np.eye(int(group[live].max(initial=0)) + 1)[group[live]],
     )
     checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), places.start, depth, 1.0)
+    expected = np.round(expected, COST_DIGITS)  # what costs as much must not go before another by the order of a sum
     checks = kept[checks]
     if depth > 1:
         best = np.argsort(expected, kind="stable")
@@ -131,6 +134,21 @@ def _most_telling(
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class _Ways:
+    """Situations that are followed side by side, W of them."""
+
+    belief: FloatArray  # (W, H)
+    usable: BoolArray  # (W, C)
+    place: IndexArray  # (W,) where one stands
+    share: FloatArray  # (W,) how likely it is, seen from the first check
+    first: IndexArray  # (W,) which of the first checks it comes of
+
+    def some(self, index: IndexArray) -> _Ways:
+        """Some of them."""
+        return _Ways(self.belief[index], self.usable[index], self.place[index], self.share[index], self.first[index])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class _Search:
     """What stays the same while looking ahead."""
 
@@ -143,6 +161,7 @@ class _Search:
     least: float
     cells: IndexArray  # (H,) causes of one cell are told apart by no check
     telling: Telling
+    member: FloatArray  # (H, G)
 
     def options(
         self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float
@@ -150,44 +169,71 @@ class _Search:
         """The best checks by rate, and the expected cost to the end through each."""
         if self._shares(belief).max() >= self.sure:
             return np.empty(0, dtype=np.intp), np.empty(0)
-        rates = self._rates(belief, usable, place)
+        rates = self._rates(belief[None], usable[None], np.array([place]))[0]
         checks = np.argsort(-rates, kind="stable")[: self.width]
         checks = checks[rates[checks] > 0]
-        expected = [self._through(belief, usable, place, int(check), max(depth - 1, 1), reach) for check in checks]
-        return checks, np.array(expected)
-
-    def remaining(
-        self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float, level: int
-    ) -> float:
-        """Expected cost from here to the end; 0 where nothing more can be told."""
-        if depth > 1:
-            expected = self.options(belief, usable, place, depth, reach)[1]
-            return float(expected.min()) if len(expected) else 0.0
-        shares = self._shares(belief)
-        if shares.max() >= self.sure:
-            return 0.0
-        rates = self._rates(belief, usable, place)
-        best = int(rates.argmax()) if len(rates) else 0
-        if not len(rates) or rates[best] <= 0:
-            return 0.0
-        if reach < ROLLED_OUT or level >= MOST_LEVELS:
-            return self._tellable(belief) / float(rates[best])
-        return self._through(belief, usable, place, best, 1, reach, level + 1)
+        if depth <= 2:
+            return checks, self._rolled_out(belief, usable, place, checks, reach)
+        return checks, np.array([self._through(belief, usable, place, int(check), depth, reach) for check in checks])
 
     def _through(
-        self, belief: FloatArray, usable: BoolArray, place: int, check: int, depth: int, reach: float, level: int = 0
-    ) -> float:
+        self, belief: FloatArray, usable: BoolArray, place: int, check: int, depth: int, reach: float
+    ) -> float:  # fmt: skip
+        """Expected cost through a check, the one after it being chosen by comparison."""
         after, there = usable.copy(), int(self.places.after[check])
         after[check] = False
         joint = belief[:, None] * self.tables[check]
         total = float(self.places.costs[place, check])
         for share, weights in zip(joint.sum(axis=0).tolist(), joint.T, strict=True):
             if share > self.rarest:
-                total += share * self.remaining(weights / share, after, there, depth, reach * share, level)
+                expected = self.options(weights / share, after, there, depth - 1, reach * share)[1]
+                total += share * float(expected.min(initial=np.inf)) if len(expected) else 0.0
         return total
 
-    def _rates(self, belief: FloatArray, usable: BoolArray, place: int) -> FloatArray:
-        bits = self.telling.bits(belief)
+    def _rolled_out(
+        self, belief: FloatArray, usable: BoolArray, place: int, checks: IndexArray, reach: float
+    ) -> FloatArray:
+        """(K,) expected cost through each of some checks, going on by rate; all ways are followed side by side."""
+        total, first = np.zeros(len(checks)), np.arange(len(checks))
+        ways = _Ways(
+            np.repeat(belief[None], len(checks), axis=0), np.repeat(usable[None], len(checks), axis=0),
+            np.full(len(checks), place), np.ones(len(checks)), first,
+        )  # fmt: skip
+        chosen = checks
+        for level in range(MOST_LEVELS + 1):
+            np.add.at(total, ways.first, ways.share * self.places.costs[ways.place, chosen])
+            ways = self._after(ways, chosen)
+            shares = ways.belief @ self.member
+            rates = self._rates(ways.belief, ways.usable, ways.place)
+            best = rates.argmax(axis=1) if rates.shape[1] else np.zeros(len(rates), dtype=np.intp)
+            rate = rates[np.arange(len(rates)), best] if rates.shape[1] else np.zeros(len(rates))
+            open_still = (shares.max(axis=1, initial=0.0) < self.sure) & (rate > 0)
+            # What is seldom come to, or far away, is estimated.
+            rough = open_still & ((reach * ways.share < ROLLED_OUT) | (level + 1 > MOST_LEVELS))
+            for way in np.flatnonzero(rough).tolist():
+                total[ways.first[way]] += ways.share[way] * self._tellable(ways.belief[way]) / float(rate[way])
+            going = np.flatnonzero(open_still & ~rough)
+            if not len(going):
+                break
+            ways, chosen = ways.some(going), best[going]
+        return total
+
+    def _after(self, ways: _Ways, chosen: IndexArray) -> _Ways:
+        """All that a check on each way may lead to, outcomes that are too rare left out."""
+        joint = ways.belief[:, :, None] * self.tables[chosen]  # (W, H, O)
+        shares = joint.sum(axis=1)
+        way, outcome = np.nonzero(shares > self.rarest)
+        found = shares[way, outcome]
+        usable = ways.usable[way]
+        usable[np.arange(len(way)), chosen[way]] = False
+        return _Ways(
+            joint[way, :, outcome] / found[:, None], usable, self.places.after[chosen[way]],
+            ways.share[way] * found, ways.first[way],
+        )  # fmt: skip
+
+    def _rates(self, belief: FloatArray, usable: BoolArray, place: IndexArray) -> FloatArray:
+        """(W, C) bits per cost of each check on each way."""
+        bits = self.telling.bits_of_each(belief)
         bits[~usable | (bits <= self.least)] = 0.0
         return np.asarray(bits / self.places.costs[place])
 

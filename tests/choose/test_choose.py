@@ -7,10 +7,12 @@ from math import ceil, log2
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from diagnose.belief import update
-from diagnose.choose import best_check, deck_of, information_of, table_of
-from diagnose.choose.live import bits_after
+from diagnose.choose import LEAST_BITS, best_check, deck_of, information_of, table_of
+from diagnose.choose.live import DeadBeforeLive, bits_after, may_be_asked
 from diagnose.circuit.netlist import build
 from diagnose.costs import EXPOSURE_PRICE, change_minutes
 from diagnose.model import Model, make_model, subjects_of
@@ -89,6 +91,22 @@ def test_what_a_check_tells_after_another_is_information_given_its_outcome() -> 
     np.testing.assert_allclose(bits_after(belief, table, others, group), expected, atol=1e-12)
     assert bits_after(belief, np.eye(6), np.eye(6)[None], group)[0] == pytest.approx(0, abs=1e-12)
     assert not len(bits_after(belief, table, others[:0], group))
+
+
+@given(st.integers(0, 2**32 - 1))
+def test_the_rule_asked_again_and_again_is_the_rule(seed: int) -> None:
+    """Dead before live, made ready once for many beliefs, allows what it allows of each by itself."""
+    chance = np.random.default_rng(seed)
+    tables = chance.dirichlet(np.full(3, 0.2), (6, 5))
+    live, group = chance.random(6) < 0.5, chance.integers(0, 3, 5)
+    rule = DeadBeforeLive(tables, live, group, LEAST_BITS)
+    for _ in range(3):
+        belief, usable = chance.dirichlet(np.full(5, 0.5)), chance.random(6) < 0.8
+        bits = expected_information(belief, tables, group)
+        expected = usable.copy()
+        expected[usable] = may_be_asked(belief, tables[usable], bits[usable], live[usable], group, LEAST_BITS)
+        assert rule(belief, usable, bits).tolist() == expected.tolist()
+        assert rule(belief, usable, bits).any() == usable.any()
 
 
 @pytest.mark.parametrize("panel", PANELS)
