@@ -24,6 +24,7 @@ from diagnose.levels import level_factors
 from diagnose.likelihoods import fitting, likelihood_of, spread_of
 from diagnose.model import EXPLAINS, UNKNOWN_SHARE, Model, checks_for, complaint_likelihood
 from diagnose.questions import Answer
+from diagnose.some_causes import SomePredictor
 
 MOST_PAIRS = 60
 MOST_SCREENED = 600  # pairs that are looked at closer, and the causes in them
@@ -176,6 +177,8 @@ def with_pairs(narrow: Model, pairs: Sequence[Cause], asked: Sequence[Check] = (
     # The ones offered before stay where they are, so that a tie goes as it did.
     known_ids = narrow.checks_by_id.keys() | {check.id for check in asked}
     more = [*asked, *(check for check in checks if check.id not in known_ids)]
+    if isinstance(narrow.predictor, SomePredictor):
+        narrow.predictor.expect(more)
     return replace(
         narrow, causes=causes, prior=prior, checks=(*narrow.checks, *more),
         predictor=JoinedPredictor(narrow.predictor, predictor), narrow=narrow, grown={}, tables={},

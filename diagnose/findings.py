@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from diagnose.design_rules import RULES
 from diagnose.earthing import earth_missing
 from diagnose.errors import Level
@@ -16,6 +18,7 @@ ORDER: tuple[Level, ...] = ("error", "warning", "note")
 NOTHING_WRONG = "Nothing found by reading the file: wires, breakers, relays and coils suit their loads."
 
 
+@lru_cache(maxsize=16)
 def design_findings(panel: Panel) -> tuple[Finding, ...]:
     """Everything that reading a panel's file tells to be wrong, the gravest first.
 

@@ -47,6 +47,7 @@ class WholePredictor(Predictor):
         self._levels = np.diff(np.r_[self._starts, len(self.rows)])  # (1 + H,) rows of each
         self._wanted: dict[Setup, dict[Asked, BoolArray]] = {}
         self._known: dict[Asked, _Read] = {}
+        self._asked_of_most: set[Setup] = set()
         for setup, part, sign in signs:
             self._want((setup, part, sign, None), self._every)
 
@@ -82,7 +83,7 @@ class WholePredictor(Predictor):
         return self._signs[key]
 
     def _want(self, asked: Asked, owners: IndexArray) -> None:
-        setup = asked.solved_in if isinstance(asked, Check) else asked[0]
+        setup = _solved_in(asked)
         wanted = self._wanted.setdefault(setup, {})
         if asked not in wanted:
             wanted[asked] = np.zeros(len(self._every), dtype=np.bool_)
@@ -93,13 +94,23 @@ class WholePredictor(Predictor):
         read = self._known.get(asked, _NOTHING)
         places = np.searchsorted(read.owners, owners)
         if read is _NOTHING or (read.owners[np.minimum(places, len(read.owners) - 1)] != owners).any():
+            setup = _solved_in(asked)
             self._want(asked, owners)
-            self._solve(asked.solved_in if isinstance(asked, Check) else asked[0])
+            if read is not _NOTHING and 2 * len(owners) > len(self._every):
+                self._want_others_too(setup, owners)
+            self._solve(setup)
             read = self._known[asked]
             places = np.searchsorted(read.owners, owners)
         if isinstance(asked, Check):
             return np.asarray(read.rows[places])
         return np.asarray(read.rows[_spans(self._levels[read.owners], places)])
+
+    def _want_others_too(self, setup: Setup, owners: IndexArray) -> None:
+        """Who asks for one check under nearly all causes asks for others: the second time all that was read is."""
+        if setup in self._asked_of_most:
+            for other in [other for other in self._known if _solved_in(other) == setup]:
+                self._want(other, owners)
+        self._asked_of_most.add(setup)
 
     def _solve(self, setup: Setup) -> None:
         """Read off a setup all that is wanted of it and not known."""
@@ -144,6 +155,10 @@ class WholePredictor(Predictor):
 
 def _asked(check: Check) -> Asked:
     return (check.solved_in, check.part, check.sign, check.setup) if check.quantity == "sign" else check
+
+
+def _solved_in(asked: Asked) -> Setup:
+    return asked.solved_in if isinstance(asked, Check) else asked[0]
 
 
 def _read_off(block: Predictor, asked: Asked) -> FloatArray:

@@ -147,12 +147,14 @@ class Telling:
         """(W, C) the same of each of some beliefs (W, H)."""
         if not len(self._starts):
             return np.zeros((len(beliefs), 0))
-        joint = (self._flat * beliefs[:, None, :]) @ self._with_all
+        rows, causes = self._flat.shape
+        joint = (self._flat * beliefs[:, None, :]).reshape(-1, causes) @ self._with_all
         logs = np.log2(joint + TINY)
         logs *= joint
         shares = beliefs @ self._member
         known = np.einsum("wg,wg->w", shares, np.log2(shares + TINY))
-        return _rounded(np.add.reduceat(logs @ self._signs, self._starts, axis=1) - known[:, None])
+        each = (logs @ self._signs).reshape(len(beliefs), rows)
+        return _rounded(np.add.reduceat(each, self._starts, axis=1) - known[:, None])
 
 
 def checked_stop(stop: Stop) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -214,8 +214,7 @@ class _Optimum:
 
     def _in_order(self, state: Situation, place: int, belief: FloatArray, left: int) -> list[int]:
         """The checks that may be done, by information per cost; none where all is known."""
-        self._tell({state: belief})
-        bits, telling = self.told[state]
+        bits, telling = self._telling(state, belief)
         usable = left & telling
         checks = [check for check in range(len(bits)) if usable >> check & 1]
         if self.allowed is not None and checks:
@@ -232,20 +231,19 @@ class _Optimum:
         after, there, total = left & ~(1 << check), self.after[check], self.costs[place][check]
         if total >= most:
             return None
-        following: list[tuple[int, float, FloatArray, Situation]] = []
+        following: list[tuple[int, float, FloatArray, Situation, float]] = []
         for outcome, share, next_belief in self.problem.outcomes(belief, check):
             if isinstance(state, int):
                 next_state: Situation = sum(1 << cause for cause in np.flatnonzero(next_belief).tolist())
             else:
                 next_state = state | {(check, outcome)}
-            following.append((outcome, share, next_belief, next_state))
-        self._tell({next_state: next_belief for _, _, next_belief, next_state in following})
-        bounds = [self._at_least(next_state, there, after) for *_, next_state in following]
-        total += sum(share * least for (_, share, *_), least in zip(following, bounds, strict=True))
-        if total >= most:
-            return None
+            least = self._at_least(next_state, there, next_belief, after)
+            following.append((outcome, share, next_belief, next_state, least))
+            total += share * least
+            if total >= most:
+                return None
         branches = []
-        for (outcome, share, next_belief, next_state), least in zip(following, bounds, strict=True):
+        for outcome, share, next_belief, next_state, least in following:
             total -= share * least
             step = self.best(next_state, there, next_belief, after, (most - total) / share)
             if step is None:
@@ -256,26 +254,26 @@ class _Optimum:
                 return None
         return self.problem.step(check, place, belief, tuple(branches))
 
-    def _at_least(self, state: Situation, place: int, left: int) -> float:
+    def _at_least(self, state: Situation, place: int, belief: FloatArray, left: int) -> float:
         """What the way on from a situation costs at the least: where a check can tell something, one is done."""
         here = (state, place)
         if here in self.memo:
             return self.memo[here].cost
-        usable = left & self.told[state][1]
+        usable = left & self._telling(state, belief)[1]
         cheapest = next((cost for cost, check in self.cheap[place] if usable & check), 0.0)
         return max(cheapest, self.dearer.get(here, 0.0))
 
-    def _tell(self, beliefs: Mapping[Situation, FloatArray]) -> None:
-        """Work out what checks tell in some situations, where it is not known."""
-        new = [state for state in beliefs if state not in self.told]
-        for state in new:
-            if self.problem.ended(beliefs[state]):
-                self.told[state] = np.zeros(len(self.problem.tables)), 0
-        new = [state for state in new if state not in self.told]
-        if new:
-            told = self.problem.telling.bits_of_each(np.array([beliefs[state] for state in new]))
-            for state, bits, enough in zip(new, told, (told > self.least).tolist(), strict=True):
-                self.told[state] = bits, sum(1 << check for check, tells in enumerate(enough) if tells)
+    def _telling(self, state: Situation, belief: FloatArray) -> tuple[FloatArray, int]:
+        known = self.told.get(state)
+        if known is None:
+            if self.problem.ended(belief):
+                known = np.zeros(len(self.problem.tables)), 0
+            else:
+                bits = self.problem.telling.bits(belief)
+                enough = (bits > self.least).tolist()
+                known = bits, sum(1 << check for check, tells in enumerate(enough) if tells)
+            self.told[state] = known
+        return known
 
 
 def _problem(prior: ArrayLike, tables: ArrayLike, costs: ArrayLike | Places, group: ArrayLike, stop: Stop) -> _Problem:
