@@ -106,6 +106,11 @@ class Predictor:
         self._settled[setup] = found
         return found
 
+    def with_settled(self, setup: Setup, settled: Settled) -> Predictor:
+        """This one, told what its causes' circuits came to in a setup."""
+        self._settled[setup] = settled
+        return self
+
     def forget(self) -> None:
         """Let go of the circuits; what was read off them by `predict` is kept."""
         self._settled.clear()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.causes import Cause
 from diagnose.checks import Check
+from diagnose.circuit.asleep import Asleep
 from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.settle import Settled
 from diagnose.circuit.setup import Setup
@@ -47,7 +48,7 @@ class WholePredictor(Predictor):
         self._levels = np.diff(np.r_[self._starts, len(self.rows)])  # (1 + H,) rows of each
         self._wanted: dict[Setup, dict[Asked, BoolArray]] = {}
         self._known: dict[Asked, _Read] = {}
-        self._asked_of_most: set[Setup] = set()
+        self._asleep: dict[Setup, list[tuple[IndexArray, Asleep]]] = {}  # where most causes were solved
         for setup, part, sign in signs:
             self._want((setup, part, sign, None), self._every)
 
@@ -96,21 +97,12 @@ class WholePredictor(Predictor):
         if read is _NOTHING or (read.owners[np.minimum(places, len(read.owners) - 1)] != owners).any():
             setup = _solved_in(asked)
             self._want(asked, owners)
-            if read is not _NOTHING and 2 * len(owners) > len(self._every):
-                self._want_others_too(setup, owners)
             self._solve(setup)
             read = self._known[asked]
             places = np.searchsorted(read.owners, owners)
         if isinstance(asked, Check):
             return np.asarray(read.rows[places])
         return np.asarray(read.rows[_spans(self._levels[read.owners], places)])
-
-    def _want_others_too(self, setup: Setup, owners: IndexArray) -> None:
-        """Who asks for one check under nearly all causes asks for others: the second time all that was read is."""
-        if setup in self._asked_of_most:
-            for other in [other for other in self._known if _solved_in(other) == setup]:
-                self._want(other, owners)
-        self._asked_of_most.add(setup)
 
     def _solve(self, setup: Setup) -> None:
         """Read off a setup all that is wanted of it and not known."""
@@ -124,9 +116,9 @@ class WholePredictor(Predictor):
         masks = {key: np.frombuffer(key, dtype=np.bool_) for key in alike}
         union = np.flatnonzero(np.logical_or.reduce(list(masks.values())))[1:]
         found: dict[Asked, list[FloatArray]] = {asked: [] for some in alike.values() for asked in some}
-        for number, numbers in enumerate(_lots(union)):
-            block = self._block(numbers)
-            for also in {setup, *(each.unloaded for each in found if isinstance(each, Check) and each.unloaded)}:
+        unloaded = {each.unloaded for each in found if isinstance(each, Check) and each.unloaded}
+        for number, (numbers, block) in enumerate(self._blocks(setup, union)):
+            for also in unloaded:
                 block.settled(also)
             for key, some in alike.items():
                 places = np.flatnonzero(masks[key][numbers])
@@ -138,6 +130,23 @@ class WholePredictor(Predictor):
             owners: IndexArray = np.flatnonzero(masks[key])
             for asked in some:
                 self._known[asked] = self._joined(asked, _Read(owners, np.concatenate(found[asked])))
+
+    def _blocks(self, setup: Setup, numbers: IndexArray) -> Iterator[tuple[IndexArray, Predictor]]:
+        """Predictors for some causes at a time, with their circuits in a setup: at rest already, or settled now."""
+        left = numbers
+        for known, asleep in self._asleep.get(setup, ()):
+            again = left[np.isin(left, known)]
+            if len(again):
+                rows = _spans(self._levels[[0, *known]], np.r_[0, 1 + np.searchsorted(known, again)])
+                yield again, self._block(again).with_settled(setup, asleep.woken(rows))
+                left = left[~np.isin(left, again)]
+        many = 2 * len(left) > len(self.causes)
+        for some in _lots(left) if len(left) or not len(numbers) else ():
+            block = self._block(some)
+            settled = block.settled(setup)
+            if many:
+                self._asleep.setdefault(setup, []).append((some, Asleep.of(settled)))
+            yield some, block
 
     def _block(self, numbers: IndexArray) -> Predictor:
         return Predictor(self.netlist, [self.causes[number - 1] for number in numbers])
