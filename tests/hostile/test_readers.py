@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -86,8 +87,8 @@ def test_what_was_set_aside_is_said(tmp_path: Path, capsys: pytest.CaptureFixtur
     with environment(XDG_STATE_HOME=str(tmp_path)):
         (tmp_path / "diagnose").mkdir()
         (tmp_path / "diagnose" / NAME).write_text("[", encoding="utf-8")
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("sys.stdin", open("/dev/null", encoding="utf-8"))  # noqa: PTH123, SIM115
+        with pytest.MonkeyPatch.context() as patch, Path(os.devnull).open(encoding="utf-8") as nothing:
+            patch.setattr("sys.stdin", nothing)
             assert cli.main(["describe"]) == 0
     assert "What was answered before can't be read. It is kept as it was:" in " ".join(capsys.readouterr().out.split())
 
@@ -107,8 +108,9 @@ def test_a_path_that_can_t_be_one_is_refused(
     arguments: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Names that are too long, the home of nobody, and no name at all ended as bugs."""
-    monkeypatch.setattr("sys.stdin", open("/dev/null", encoding="utf-8"))  # noqa: PTH123, SIM115
-    assert cli.main(arguments) == 2
+    with Path(os.devnull).open(encoding="utf-8") as nothing:
+        monkeypatch.setattr("sys.stdin", nothing)
+        assert cli.main(arguments) == 2
     error = capsys.readouterr().err
     assert "; expected " in error and "bug" not in error and error.count("\n") == 1
 
