@@ -86,7 +86,7 @@ def test_what_is_asked_again_and_again_tells_the_same(problem):
         np.testing.assert_allclose(ready.bits(now), expected_information(now, tables, group), atol=1e-9)
 
 
-@pytest.mark.parametrize("order", itertools.permutations(range(4)))
+@pytest.mark.parametrize("order", list(itertools.permutations(range(4))))
 def test_what_tells_as_much_ties(order):
     """However the causes stand in the arrays, two checks that tell as much come to the very same number."""
     belief, group = np.array([0.1, 0.2, 0.3, 0.4])[[*order]], np.array([0, 1, 1, 2])[[*order]]
