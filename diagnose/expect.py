@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any
 
 import numpy as np
 
 from diagnose.causes import Cause, fault_of
 from diagnose.checks import Check
+from diagnose.circuit.asleep import some_of
 from diagnose.circuit.netlist import AMBIENT_CELSIUS, FloatArray, IndexArray, Netlist
-from diagnose.circuit.nodal import Batch
 from diagnose.circuit.rows import Row, rows_of
 from diagnose.circuit.sensing import curve_of, set_for, tip_celsius
 from diagnose.circuit.settle import Settled, settle
@@ -111,11 +110,6 @@ class Predictor:
         self._settled[setup] = settled
         return self
 
-    def forget(self) -> None:
-        """Let go of the circuits; what was read off them by `predict` is kept."""
-        self._settled.clear()
-        self._signs.clear()
-
     def narrowed(self, numbers: Sequence[int]) -> Predictor:
         """The same for some of the causes, by their numbers from 0; what came to rest here is not settled again.
 
@@ -212,18 +206,7 @@ def _when_moved(panel: Panel, cause: Cause) -> bool:
 def some_rows(settled: Settled, index: IndexArray) -> Settled:
     """Some of the rows of a setup, as if settled by themselves."""
     count = len(settled.rows)
-
-    def some(value: Any) -> Any:
-        match value:
-            case dict():
-                return {key: some(each) for key, each in value.items()}
-            case Batch():
-                return value.rows(index)
-            case np.ndarray() if value.ndim and len(value) == count:
-                return value[index]
-        return value
-
-    values = {each.name: some(getattr(settled, each.name)) for each in fields(settled)}
+    values = {each.name: some_of(getattr(settled, each.name), index, count) for each in fields(settled)}
     values["rows"] = tuple(settled.rows[number] for number in index)
     return Settled(**values)
 

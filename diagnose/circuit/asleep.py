@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from diagnose.circuit.cutsets import Array, IntArray
-from diagnose.circuit.nodal import solve_batch
+from diagnose.circuit.nodal import Batch, solve_batch
 from diagnose.circuit.settle import Settled
 
 
@@ -64,7 +64,7 @@ class Asleep:
     def woken(self, index: IntArray) -> Settled:
         """Some of the rows, solved again."""
         count = len(self.kept["rows"])
-        kept = {name: _some(value, index, count) for name, value in self.kept.items()}
+        kept = {name: some_of(value, index, count) for name, value in self.kept.items()}
         kept["rows"] = tuple(self.kept["rows"][number] for number in index)
         network = kept["netlist"].network
         solved: dict[str, Any] = {
@@ -76,10 +76,13 @@ class Asleep:
         )
 
 
-def _some(value: Any, index: IntArray, count: int) -> Any:
+def some_of(value: Any, index: IntArray, count: int) -> Any:
+    """Some of the rows of whatever is kept of so many rows; what has none is as it was."""
     match value:
         case dict():
-            return {key: _some(each, index, count) for key, each in value.items()}
+            return {key: some_of(each, index, count) for key, each in value.items()}
+        case Batch():
+            return value.rows(index)
         case np.ndarray() if value.ndim and len(value) == count:
             return value[index]
     return value
