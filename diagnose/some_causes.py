@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.causes import Cause
 from diagnose.checks import Check
-from diagnose.circuit.asleep import Asleep
+from diagnose.circuit.asleep import Asleep, spans
 from diagnose.circuit.netlist import BoolArray, FloatArray, IndexArray, Netlist
 from diagnose.circuit.settle import Settled
 from diagnose.circuit.setup import Setup
@@ -183,8 +183,7 @@ def _lots(numbers: IndexArray) -> list[IndexArray]:
 
 def _spans(levels: IndexArray, places: IndexArray) -> IndexArray:
     """The rows of some of those who stand one after the other with so many rows each."""
-    starts, counts = (np.cumsum(levels) - levels)[places], levels[places]
-    return np.asarray(np.repeat(starts - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()))
+    return spans((np.cumsum(levels) - levels)[places], levels[places])
 
 
 class SomePredictor(Predictor):

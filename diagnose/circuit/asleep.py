@@ -36,8 +36,7 @@ class Differences:
         """(K, B) some rows of the matrix."""
         matrix = np.repeat(self.first[None], len(index), axis=0)
         counts = self.starts[index + 1] - self.starts[index]
-        ends = np.cumsum(counts)
-        places = np.arange(counts.sum()) + np.repeat(self.starts[index] - (ends - counts), counts)
+        places = spans(self.starts[index], counts)
         matrix[np.repeat(np.arange(len(index)), counts), self.columns[places]] = self.values[places]
         return matrix
 
@@ -74,6 +73,11 @@ class Asleep:
         return Settled(
             **kept, **solved, y_alternating=solved["alternating"].admittance, y_direct=solved["direct"].admittance
         )
+
+
+def spans(starts: IntArray, counts: IntArray) -> IntArray:
+    """The numbers from each start on, so many of each, one after the other."""
+    return np.asarray(np.repeat(starts - (np.cumsum(counts) - counts), counts) + np.arange(counts.sum()))
 
 
 def some_of(value: Any, index: IntArray, count: int) -> Any:

@@ -127,10 +127,10 @@ class Telling:
         self._flat = flat[happens]  # (R, H) the outcomes that can happen, check by check
         counts = happens.sum(axis=1)
         self._starts = np.cumsum(counts) - counts
-        self._member = np.eye(int(group.max(initial=0)) + 1)[group]  # (H, G)
+        self.member = np.eye(int(group.max(initial=0)) + 1)[group]  # (H, G)
         # A last column for all groups together: what an outcome comes to is taken off with the same product.
-        self._with_all = np.hstack([self._member, np.ones((len(group), 1))])
-        self._signs = np.r_[np.ones(self._member.shape[1]), -1.0]
+        self._with_all = np.hstack([self.member, np.ones((len(group), 1))])
+        self._signs = np.r_[np.ones(self.member.shape[1]), -1.0]
 
     def bits(self, belief: FloatArray) -> FloatArray:
         """(C,) bits about the group; as `information`, and as little looked at."""
@@ -139,7 +139,7 @@ class Telling:
         joint = (self._flat * belief) @ self._with_all
         logs = np.log2(joint + TINY)
         logs *= joint
-        shares = belief @ self._member
+        shares = belief @ self.member
         bits = np.add.reduceat(logs @ self._signs, self._starts) - shares @ np.log2(shares + TINY)
         return _rounded(bits)
 
@@ -151,7 +151,7 @@ class Telling:
         joint = (self._flat * beliefs[:, None, :]).reshape(-1, causes) @ self._with_all
         logs = np.log2(joint + TINY)
         logs *= joint
-        shares = beliefs @ self._member
+        shares = beliefs @ self.member
         known = np.einsum("wg,wg->w", shares, np.log2(shares + TINY))
         each = (logs @ self._signs).reshape(len(beliefs), rows)
         return _rounded(np.add.reduceat(each, self._starts, axis=1) - known[:, None])

@@ -111,7 +111,6 @@ def look_ahead(
         least,
         _cells(tables[np.ix_(kept, live)]),
         Telling(tables[np.ix_(kept, live)], group[live]),
-        np.eye(int(group[live].max(initial=0)) + 1)[group[live]],
     )
     checks, expected = search.options(shares, np.ones(len(kept), dtype=bool), places.start, depth, 1.0)
     expected = np.round(expected, COST_DIGITS)  # what costs as much must not go before another by the order of a sum
@@ -161,7 +160,6 @@ class _Search:
     least: float
     cells: IndexArray  # (H,) causes of one cell are told apart by no check
     telling: Telling
-    member: FloatArray  # (H, G)
 
     def options(
         self, belief: FloatArray, usable: BoolArray, place: int, depth: int, reach: float
@@ -203,7 +201,7 @@ class _Search:
         for level in range(MOST_LEVELS + 1):
             np.add.at(total, ways.first, ways.share * self.places.costs[ways.place, chosen])
             ways = self._after(ways, chosen)
-            shares = ways.belief @ self.member
+            shares = ways.belief @ self.telling.member
             rates = self._rates(ways.belief, ways.usable, ways.place)
             best = rates.argmax(axis=1) if rates.shape[1] else np.zeros(len(rates), dtype=np.intp)
             rate = rates[np.arange(len(rates)), best] if rates.shape[1] else np.zeros(len(rates))
